@@ -1,0 +1,74 @@
+// Package evidence is what was seen and done on one machine, in order. Readings outlive every change of
+// the ranking mathematics: nothing here knows of suspects or probabilities.
+package evidence
+
+import "halfsplit/internal/core/finding"
+
+// Case is one machine on the bench.
+type Case struct {
+	Title  string
+	File   string
+	Board  string // path as written
+	Have   Bench
+	Damage []Zone
+	Log    []Entry
+}
+
+// Bench is what the technician has; eyes always.
+type Bench struct {
+	Scope, Probe, Meter, Iron, Spare bool
+}
+
+// Zone is an area of damage: kind is water, battery or heat.
+type Zone struct {
+	Kind  string
+	Parts []string
+	Nets  []string
+	Pos   finding.Pos
+}
+
+// DefaultSure is the technician's certainty when an entry does not say.
+const DefaultSure = 0.98
+
+// Entry is one line of the log. An entry with Do stands alone: start, then the actions. An entry may hold
+// readings and repairs; repairs take effect after the entry's own readings are no longer possible, so an
+// entry with repairs holds no readings.
+type Entry struct {
+	Index    int      // from 1, as a person counts
+	Do       []string // actions in order; the last one is what readings are about
+	HasDo    bool
+	Read     []Reading
+	See      []Reading
+	Volts    []Measured
+	Ohms     []Resistance
+	Lifted   []string // pins
+	Refitted []string
+	Replaced []string // parts
+	Resolder []string // pins
+	Reseated []string // parts
+	Sure     float64  // 0..1
+	Note     string
+	Pos      finding.Pos
+}
+
+// Reading is a place and the word that was seen there. At is a pin (U2.2, U2./Y1), a net, or an indicator.
+type Reading struct {
+	At  string
+	Is  string
+	Pos finding.Pos
+}
+
+// Measured is a voltage at a place, in volts.
+type Measured struct {
+	At    string
+	Volts float64
+	Pos   finding.Pos
+}
+
+// Resistance is measured with the power off between two places, in ohms; Open when the meter shows none.
+type Resistance struct {
+	At, To string
+	Ohms   float64
+	Open   bool
+	Pos    finding.Pos
+}
