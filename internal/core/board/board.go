@@ -91,10 +91,10 @@ type Action struct {
 
 // Step is one line of an action; exactly one of its forms is filled.
 type Step struct {
-	Sets    []Set  // one moment: set these
-	Pulse   Name   // two moments: invert, back
+	Sets    []Set   // one moment: set these
+	Pulse   Name    // two moments: invert, back
 	Cycles  []Cycle // full periods: 2·N moments each
-	Press   []Name // with Sets: one moment
+	Press   []Name  // with Sets: one moment
 	Release []Name
 	Times   int // repeat
 	Steps   []Step
