@@ -48,13 +48,16 @@ type Part struct {
 	Value    float64 // ohms for resistors, volts for zeners; 0 when HasValue is false
 	HasValue bool
 	Contents []byte // bytes of the contents file, nil when none
-	Closed   bool   // rests: closed
-	Socketed bool
-	Access   Access
-	Replaced bool // fitted: replaced
-	Place    *Place
-	Note     string
-	Pos      finding.Pos
+	// ContentsFile is the name of that file as written, relative to the board file; "" when none. It may be set
+	// while Contents is nil: then the file could not be read, and a finding says so.
+	ContentsFile string
+	Closed       bool // rests: closed
+	Socketed     bool
+	Access       Access
+	Replaced     bool // fitted: replaced
+	Place        *Place
+	Note         string
+	Pos          finding.Pos
 }
 
 // Pin is one wired pin: Pin is the number or name as written ("" in a list), Net "-" when deliberately open.

@@ -11,6 +11,7 @@ type Case struct {
 	Board  string // path as written
 	Have   Bench
 	Damage []Zone
+	Note   string
 	Log    []Entry
 }
 
@@ -30,13 +31,12 @@ type Zone struct {
 // DefaultSure is the technician's certainty when an entry does not say.
 const DefaultSure = 0.98
 
-// Entry is one line of the log. An entry with Do stands alone: start, then the actions. An entry may hold
-// readings and repairs; repairs take effect after the entry's own readings are no longer possible, so an
-// entry with repairs holds no readings.
+// Entry is one line of the log. An entry with Do stands alone: start, then the actions. Without Do, readings
+// are about the machine after start alone. An entry holds readings or repairs, never both.
 type Entry struct {
 	Index    int      // from 1, as a person counts
 	Do       []string // actions in order; the last one is what readings are about
-	HasDo    bool
+	HasDo    bool     // exactly when Do holds an action
 	Read     []Reading
 	See      []Reading
 	Volts    []Measured
@@ -52,6 +52,8 @@ type Entry struct {
 }
 
 // Reading is a place and the word that was seen there. At is a pin (U2.2, U2./Y1), a net, or an indicator.
+// Is is, in Read, one of low high pulses floating between; in See one of lit dark blinking blank, a digit 0 to 9, or lit: with the
+// lit segments in the order abcdefg, then dp (lit:abdegdp).
 type Reading struct {
 	At  string
 	Is  string
