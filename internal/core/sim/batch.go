@@ -1,0 +1,155 @@
+package sim
+
+import "slices"
+
+// Batch is where a batch of 64 faulty boards stands at the end of a moment: only what differs from the good board.
+// It is made by Engine.Run and can be continued any number of times, also by other engines.
+type Batch struct {
+	at    int // moments of the trace that have been run
+	nodes []pending
+	nets  []netValue
+	pend  []pending
+	mem   []*words
+}
+
+type netValue struct {
+	net int32
+	v   NetLevel
+}
+
+// Run follows the trace with the overlay's faults, from the state `from` (nil: from the beginning), and calls
+// each with the number of every moment of the trace once it is settled; the engine's NetLevel, PinLevel and Lit then tell
+// what that moment shows. It returns the state at the end.
+func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) *Batch {
+	e.begin(t, ov)
+	var pend []pending
+	start := 0
+	if from != nil {
+		start = from.at
+		e.restore(t, from)
+		pend = append(pend, from.pend...)
+	} else {
+		e.row, e.netRow = e.p.blank()
+		e.stamp++
+		e.cur.begin(e.stamp)
+		e.in = t.ins[0]
+		clear(e.memOwn)
+	}
+	for m := start; m < len(t.moments); m++ {
+		pend = e.runMoment(t, m, pend)
+		if each != nil {
+			each(m)
+		}
+	}
+	return e.snapshot(t, pend)
+}
+
+func (e *Engine) begin(t *Trace, ov *Overlay) {
+	e.ov = ov
+	e.log = t.log
+	clear(e.queue)
+}
+
+func (e *Engine) restore(t *Trace, b *Batch) {
+	last := t.moments[b.at-1]
+	e.row, e.netRow = t.rows[last.first+last.n-1], t.netRows[last.first+last.n-1]
+	e.in = t.ins[b.at-1]
+	e.stamp++
+	e.cur.begin(e.stamp)
+	for _, n := range b.nodes {
+		e.putNode(n.node, n.h)
+	}
+	for _, n := range b.nets {
+		e.putNet(n.net, n.v)
+	}
+	for i := range e.memOwn {
+		e.memOwn[i] = nil
+		if b.mem != nil && b.mem[i] != nil {
+			e.memOwn[i] = b.mem[i].clone()
+		}
+	}
+}
+
+func (e *Engine) snapshot(t *Trace, pend []pending) *Batch {
+	b := &Batch{at: len(t.moments), pend: slices.Clone(pend)}
+	for _, n := range e.cur.nodes {
+		b.nodes = append(b.nodes, pending{n, e.cur.v[n]})
+	}
+	for _, n := range e.cur.nets {
+		b.nets = append(b.nets, netValue{n, e.cur.nv[n]})
+	}
+	for i, w := range e.memOwn {
+		if w != nil {
+			if b.mem == nil {
+				b.mem = make([]*words, len(e.memOwn))
+			}
+			b.mem[i] = w.clone()
+		}
+	}
+	return b
+}
+
+// runMoment settles one moment of the batch over the rounds of the good board, and as many more as the batch needs.
+func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
+	p := e.p
+	sp := t.moments[m]
+	e.was, e.in = e.in, t.ins[m]
+	if m > 0 {
+		for _, s := range p.pulseBits {
+			pend = slices.DeleteFunc(pend, func(b pending) bool { return b.node == p.stores[s].node })
+		}
+	}
+	for r := 0; ; r++ {
+		k := sp.first + min(r, sp.n-1)
+		e.advance(t.rows[k], t.netRows[k])
+		e.logTo = t.logLen[k]
+		e.seed(pend)
+		e.settle()
+		e.was = e.in
+		var moving bool
+		pend, moving = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds)
+		goodWrites := r < sp.n && k+1 < len(t.logLen) && t.logLen[k+1] > t.logLen[k] || r < sp.n && k+1 == len(t.logLen) && len(t.log) > t.logLen[k]
+		for mi := range p.mems {
+			if p.mems[mi].rom || e.memOwn[mi] == nil && !e.touched(mi) {
+				continue
+			}
+			if goodWrites || e.get(p.mems[mi].write).P1 != 0 {
+				moving = e.writeMemory(mi, nil) || moving
+			}
+		}
+		if r+1 >= sp.n && (!moving || r > maxRounds) {
+			return pend
+		}
+	}
+}
+
+// seed wakes what must be computed afresh in every round: where the faults are, stored bits and memories that differ from
+// the good board, and loops that did.
+func (e *Engine) seed(pend []pending) {
+	for _, pos := range e.ov.seeds {
+		e.wake(pos)
+	}
+	for _, b := range pend {
+		e.setNode(b.node, b.h)
+	}
+	for mi, w := range e.memOwn {
+		if w != nil {
+			e.wake(e.p.memPos[mi])
+		}
+	}
+	if len(e.p.loops) == 0 {
+		return
+	}
+	for _, n := range e.prev.nodes {
+		if l := e.p.nodeLoop[n]; l >= 0 {
+			e.wakeLoop(l)
+		}
+	}
+	for _, n := range e.prev.nets {
+		if l := e.p.netLoop[n]; l >= 0 {
+			e.wakeLoop(l)
+		}
+	}
+}
+
+func (e *Engine) wakeLoop(l int32) { e.wake(e.p.loopPos[l]) }

@@ -1,0 +1,192 @@
+package sim
+
+import (
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/part"
+)
+
+// What a driver, an input from outside, or a short puts on copper.
+
+// contribution is what a driver puts on its pin, faults of the driver included, the joint not.
+func (e *Engine) contribution(d *driver) drive {
+	var c drive
+	if d.kind == part.ClockOut {
+		c = e.level(int(d.input))
+	} else {
+		v := e.get(d.val)
+		switch d.kind {
+		case part.DriveLow:
+			c = drive{m0: ^v.P1, y0: v.P0}
+		case part.DriveHigh:
+			c = drive{m1: ^v.P0, y1: v.P1}
+		case part.DriveTri:
+			on := e.get(d.cond)
+			c = drive{^v.P1 &^ on.P0, ^v.P0 &^ on.P0, v.P0 & on.P1, v.P1 & on.P1}
+		default:
+			c = drive{^v.P1, ^v.P0, v.P0, v.P1}
+		}
+	}
+	if e.ov == nil {
+		return c
+	}
+	if o := e.ov.pins[d.pin]; o != nil {
+		c = c.mask(^(o.outLow | o.outHigh | o.outOpen | o.outX))
+		c.add(fixed(false, o.outLow))
+		c.add(fixed(true, o.outHigh))
+		c.add(drive{y0: o.outX, y1: o.outX})
+	}
+	return c
+}
+
+// level is what an action makes an input drive, faults of the source included.
+func (e *Engine) level(input int) drive {
+	c := levelDrive(e.in.inputs[input])
+	if e.union {
+		o := levelDrive(e.was.inputs[input])
+		c = drive{c.m0 & o.m0, c.m1 & o.m1, c.y0 | o.y0, c.y1 | o.y1}
+	}
+	if e.ov != nil {
+		if s := e.ov.srcs[int32(input)]; s != nil {
+			c = c.mask(^(s.low | s.high | s.dead))
+			c.add(fixed(false, s.low))
+			c.add(fixed(true, s.high))
+		}
+	}
+	return c
+}
+
+func levelDrive(l circuit.Level) drive {
+	switch l {
+	case circuit.Low:
+		return fixed(false, all)
+	case circuit.High:
+		return fixed(true, all)
+	case circuit.LetGo:
+		return drive{}
+	}
+	return drive{y0: all, y1: all}
+}
+
+// supplyOn is what is on a net at supply strength: shorts outside, and shorts inside parts whose joints hold.
+// The map look-ups cost little because only batches with such patches have the maps.
+func (e *Engine) supplyOn(net int32) drive {
+	var s drive
+	if e.ov == nil {
+		return s
+	}
+	if o := e.ov.nets[net]; o != nil {
+		s.add(fixed(false, o.low))
+		s.add(fixed(true, o.high))
+	}
+	if len(e.ov.pins) > 0 {
+		for _, q := range e.p.C.Nets[net].Pins {
+			if o := e.ov.pins[int32(q)]; o != nil && e.reaches(q, net) {
+				s.add(fixed(false, o.inLow&^o.joint))
+				s.add(fixed(true, o.inHigh&^o.joint))
+			}
+		}
+	}
+	return s
+}
+
+// reaches tells whether the inside of a pin is on this net, not beyond a joint of its own.
+func (e *Engine) reaches(pin int, net int32) bool {
+	in := e.p.C.Pins[pin].Inside
+	return in == circuit.None || in == int(net)
+}
+
+// outputsOn is what drivers and the outside put on a net.
+func (e *Engine) outputsOn(net int32) drive {
+	var s drive
+	n := &e.p.C.Nets[net]
+	for _, d := range n.Drivers {
+		c := e.contribution(&e.p.drivers[d])
+		if e.ov != nil {
+			if o := e.ov.pins[e.p.drivers[d].pin]; o != nil && o.joint != 0 {
+				c = c.mask(^o.joint)
+			}
+		}
+		s.add(c)
+	}
+	if n.Input != circuit.None {
+		s.add(e.level(n.Input))
+	}
+	return s
+}
+
+// pinSide is the level on the part's side of an open joint: its own driver, a short inside, or what its links bring.
+func (e *Engine) pinSide(pin int) NetLevel {
+	p := e.p
+	q := &p.C.Pins[pin]
+	var sup, out, weak, faint drive
+	if e.ov != nil {
+		if o := e.ov.pins[int32(pin)]; o != nil {
+			sup.add(fixed(false, o.inLow))
+			sup.add(fixed(true, o.inHigh))
+		}
+	}
+	if q.Driver != circuit.None {
+		out = e.contribution(&p.drivers[q.Driver])
+	}
+	for _, li := range p.C.Parts[q.Part].Links {
+		l := &p.C.Links[li]
+		far := circuit.None
+		if l.PinA == pin {
+			far = l.B
+		} else if l.PinB == pin {
+			far = l.A
+		}
+		if far == circuit.None {
+			continue
+		}
+		d := asDrive(e.netGet(int32(far))).gated(e.conducts(int32(li), true))
+		switch {
+		case l.Kind == circuit.Resistor:
+			weak.add(d)
+		case l.Kind == circuit.Faint && far == l.A:
+			faint.add(drive{m1: d.m1, y1: d.y1})
+		case l.Kind == circuit.Faint:
+			faint.add(drive{m0: d.m0, y0: d.y0})
+		case l.Kind == circuit.FaintBoth:
+			faint.add(d)
+		case l.Kind == circuit.Diode && far == l.A:
+			out.add(drive{m1: d.m1, y1: d.y1})
+		case l.Kind == circuit.Diode:
+			out.add(drive{m0: d.m0, y0: d.y0})
+		default:
+			out.add(d)
+		}
+	}
+	return resolve(sup, out, weak, faint, 0, 0)
+}
+
+// asDrive turns a level back into what it would put on something it is joined to.
+func asDrive(v NetLevel) drive {
+	return drive{v.V0 &^ (v.V1 | v.Z | v.F), v.V1 &^ (v.V0 | v.Z | v.F), v.V0 | v.F, v.V1 | v.F}
+}
+
+// resolve lets the strongest drive decide. lowW and highW are the lanes in which a divider has decided a conflict of
+// weak drives.
+func resolve(sup, out, weak, faint drive, lowW, highW uint64) NetLevel {
+	var r NetLevel
+	open := all
+	step := func(d drive) (f uint64) {
+		r.V0 |= open & d.y0 &^ d.m1
+		r.V1 |= open & d.y1 &^ d.m0
+		f = open & d.y0 & d.y1
+		open &^= d.m0 | d.m1
+		return f
+	}
+	f := step(sup)
+	r.V0 |= f
+	r.V1 |= f
+	r.F |= step(out)
+	f = step(weak)
+	r.V0 |= f &^ highW
+	r.V1 |= f &^ lowW
+	f = step(faint)
+	r.V0 |= f
+	r.V1 |= f
+	r.Z |= open
+	return r
+}

@@ -1,0 +1,321 @@
+package sim
+
+import (
+	"math/bits"
+
+	"halfsplit/internal/core/circuit"
+)
+
+// Engine settles one batch of 64 lanes. It is not safe for concurrent use: one engine a goroutine.
+//
+// Values of the current round lie over the row of the good board (over the previous round's row while the good board itself
+// is being settled): a node or net whose stamp is not the current one has the row's value in every lane.
+type Engine struct {
+	p  *Program
+	ov *Overlay
+
+	row, prevRow       []uint8 // node levels of the good board now and a round ago
+	netRow, prevNetRow []uint8
+	cur, prev          layer
+	stamp              uint32
+	queue              []uint64 // bit per position
+
+	in     external // what the outside does in this moment
+	was    external // and did at the end of the last round
+	union  bool     // first phase of a loop: what lies outside it is taken as old or new
+	loop   int32    // the loop being settled, -1
+	forceX bool     // first pass over bridges that feed back
+
+	memOwn    []*words // contents that have left those of the good board, nil: as the good board's
+	log       []memWrite
+	logTo     int // how much of the log has happened
+	scratch   groupScratch
+	saved     []savedValue
+	storeMark marks
+}
+
+// external is what actions set: the level of each input, the position of each contact.
+type external struct {
+	inputs  []circuit.Level
+	pressed []bool
+}
+
+// layer holds the values of one round that differ from the row.
+type layer struct {
+	v     []Heard
+	st    []uint32
+	nv    []NetLevel
+	nst   []uint32
+	stamp uint32
+	nodes []int32 // those stamped
+	nets  []int32
+}
+
+func newLayer(nodes, nets int) layer {
+	return layer{v: make([]Heard, nodes), st: make([]uint32, nodes), nv: make([]NetLevel, nets), nst: make([]uint32, nets)}
+}
+
+func (l *layer) begin(stamp uint32) {
+	l.stamp, l.nodes, l.nets = stamp, l.nodes[:0], l.nets[:0]
+}
+
+// NewEngine returns an engine for a program.
+func NewEngine(p *Program) *Engine {
+	return &Engine{p: p, cur: newLayer(p.nodes, len(p.C.Nets)), prev: newLayer(p.nodes, len(p.C.Nets)),
+		queue: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p)}
+}
+
+func (e *Engine) nodeNow(n int32) Heard {
+	if e.cur.st[n] == e.cur.stamp {
+		return e.cur.v[n]
+	}
+	return heardOf(e.row[n])
+}
+
+func (e *Engine) nodeBefore(n int32) Heard {
+	if e.prev.st[n] == e.prev.stamp {
+		return e.prev.v[n]
+	}
+	return heardOf(e.prevRow[n])
+}
+
+func (e *Engine) netNow(n int32) NetLevel {
+	if e.cur.nst[n] == e.cur.stamp {
+		return e.cur.nv[n]
+	}
+	return netOf(e.netRow[n])
+}
+
+func (e *Engine) netBefore(n int32) NetLevel {
+	if e.prev.nst[n] == e.prev.stamp {
+		return e.prev.nv[n]
+	}
+	return netOf(e.prevNetRow[n])
+}
+
+func (e *Engine) get(r ref) Heard {
+	n := r.node()
+	h := e.nodeNow(n)
+	if e.union && e.p.nodeLoop[n] != e.loop {
+		h = h.or(e.nodeBefore(n))
+	}
+	if r&1 != 0 {
+		h.P0, h.P1 = h.P1, h.P0
+	}
+	return h
+}
+
+func (e *Engine) netGet(n int32) NetLevel {
+	v := e.netNow(n)
+	if e.union && e.p.netLoop[n] != e.loop {
+		v = v.or(e.netBefore(n))
+	}
+	return v
+}
+
+func (e *Engine) wake(pos int32) { e.queue[pos>>6] |= 1 << (pos & 63) }
+
+// setNode stores a value and wakes who reads it, if it is news.
+func (e *Engine) setNode(n int32, h Heard) {
+	if h == e.nodeNow(n) {
+		return
+	}
+	e.putNode(n, h)
+	e.wakeNode(n)
+}
+
+func (e *Engine) putNode(n int32, h Heard) {
+	if e.cur.st[n] != e.cur.stamp {
+		e.cur.st[n] = e.cur.stamp
+		e.cur.nodes = append(e.cur.nodes, n)
+	}
+	e.cur.v[n] = h
+}
+
+func (e *Engine) wakeNode(n int32) {
+	for _, pos := range e.p.nodeFan[n] {
+		e.wake(pos)
+	}
+	if e.ov != nil && e.ov.extra != nil {
+		for _, pos := range e.ov.extra[n] {
+			e.wake(pos)
+		}
+	}
+}
+
+func (e *Engine) putNet(n int32, v NetLevel) {
+	if e.cur.nst[n] != e.cur.stamp {
+		e.cur.nst[n] = e.cur.stamp
+		e.cur.nets = append(e.cur.nets, n)
+	}
+	e.cur.nv[n] = v
+}
+
+func (e *Engine) setNet(n int32, v NetLevel) {
+	if v == e.netNow(n) {
+		return
+	}
+	e.putNet(n, v)
+	e.wakeNet(n)
+	if l := e.p.netLoop[n]; l >= 0 && l != e.loop { // only a bridge can reach into a loop from outside
+		e.wake(e.p.groupPos[e.p.groupOf[n]])
+	}
+}
+
+func (e *Engine) wakeNet(n int32) {
+	for _, pos := range e.p.netFan[n] {
+		e.wake(pos)
+	}
+}
+
+// advance begins a round: what was now is now before.
+func (e *Engine) advance(row, netRow []uint8) {
+	e.prevRow, e.prevNetRow = e.row, e.netRow
+	e.row, e.netRow = row, netRow
+	e.cur, e.prev = e.prev, e.cur
+	e.stamp++
+	e.cur.begin(e.stamp)
+}
+
+// settle computes everything that the queue wakes, until nothing changes.
+func (e *Engine) settle() {
+	if e.ov != nil && e.ov.feedback() {
+		e.forceX = true
+		for i := range e.ov.supers {
+			if e.ov.supers[i].feedback != 0 {
+				e.wake(e.ov.supers[i].pos)
+			}
+		}
+		e.drain()
+		e.forceX = false
+		for i := range e.ov.supers {
+			if e.ov.supers[i].feedback != 0 {
+				e.wake(e.ov.supers[i].pos)
+			}
+		}
+	}
+	e.drain()
+}
+
+// drain works through the queue in order of position; what wakes an earlier position (a bridge, a joint) makes
+// another sweep. A sweep count far beyond what a board needs means that something swings without storage: from then on levels
+// may only become less certain, so it ends.
+func (e *Engine) drain() {
+	const patience = 200
+	for sweep := 0; ; sweep++ {
+		again := false
+		for w := 0; w < len(e.queue); w++ {
+			for e.queue[w] != 0 {
+				b := bits.TrailingZeros64(e.queue[w])
+				e.queue[w] &^= 1 << b
+				e.evaluate(int32(w<<6|b), sweep > patience)
+			}
+		}
+		for _, q := range e.queue {
+			again = again || q != 0
+		}
+		if !again {
+			return
+		}
+	}
+}
+
+func (e *Engine) evaluate(pos int32, widen bool) {
+	u := e.p.units[pos]
+	switch u.kind {
+	case uHear:
+		e.store(e.p.hearNode[u.index], e.hear(int(u.index)), widen)
+	case uGate:
+		g := &e.p.gates[u.index]
+		e.store(g.out, e.gate(g), widen)
+	case uMem:
+		e.readMemory(int(u.index), func(n int32, h Heard) { e.store(n, h, widen) })
+	case uGroup:
+		e.group(u.index, func(n int32, v NetLevel) {
+			if widen {
+				v = v.or(e.netNow(n))
+			}
+			e.setNet(n, v)
+		})
+	case uLoop:
+		e.settleLoop(u.index, widen)
+	}
+}
+
+func (e *Engine) store(n int32, h Heard, widen bool) {
+	if widen {
+		h = h.or(e.nodeNow(n))
+	}
+	e.setNode(n, h)
+}
+
+func (e *Engine) gate(g *gate) Heard {
+	switch g.op {
+	case opMux:
+		return mux(e.get(g.ins[0]), e.get(g.ins[1]), e.get(g.ins[2]))
+	case opXor:
+		a := e.get(g.ins[0])
+		for _, r := range g.ins[1:] {
+			b := e.get(r)
+			a = Heard{a.P0&b.P0 | a.P1&b.P1, a.P0&b.P1 | a.P1&b.P0}
+		}
+		return a
+	}
+	a := Heard{0, all}
+	for _, r := range g.ins {
+		b := e.get(r)
+		a.P0 |= b.P0
+		a.P1 &= b.P1
+	}
+	return a
+}
+
+// hear is what the inside of a part hears at a pin.
+func (e *Engine) hear(pin int) Heard {
+	p := e.p
+	net := p.C.Pins[pin].Net
+	if in := p.C.Pins[pin].Inside; in != circuit.None {
+		net = in
+	}
+	bip := p.C.Parts[p.C.Pins[pin].Part].Family.Bipolar()
+	h := e.heard(e.netGet(int32(net)), int32(net), bip)
+	if e.ov == nil {
+		return h
+	}
+	o := e.ov.pins[int32(pin)]
+	if o == nil {
+		return h
+	}
+	open := Heard{all, all}
+	if bip {
+		open = Heard{0, all}
+	}
+	if o.joint != 0 {
+		h = e.heard(e.pinSide(pin), int32(net), bip).pick(o.joint, h)
+	}
+	h = Heard{all, 0}.pick(o.inLow, h)
+	h = Heard{0, all}.pick(o.inHigh, h)
+	return open.pick(o.inOpen, h)
+}
+
+// heard turns a net's level into what a gate of a family makes of it.
+func (e *Engine) heard(v NetLevel, net int32, bip bool) Heard {
+	low := e.fightLow(net)
+	h := Heard{v.V0 | v.F, v.V1 | v.F&^low | v.Z}
+	if !bip {
+		h.P0 |= v.Z
+	}
+	return h
+}
+
+// fightLow gives the lanes in which a fight on the net is heard as low.
+func (e *Engine) fightLow(net int32) uint64 {
+	m := uint64(0)
+	if e.p.bipolar[net] {
+		m = all
+	}
+	if e.ov != nil && e.ov.fightX != nil {
+		m &^= e.ov.fightX[net]
+	}
+	return m
+}

@@ -1,0 +1,352 @@
+package sim
+
+import (
+	"halfsplit/internal/core/circuit"
+)
+
+// Nets joined by links are settled together, layer by layer of strength: supply, output, weak, faint. Within a
+// layer, levels spread along links until nothing changes; sure and possible drives only grow, so the order does not matter.
+
+type groupScratch struct {
+	local                 []int32 // net → index in the (super)group at hand
+	sup, out, weak, faint []drive
+	on, short             []conduct
+	dist                  []float64
+	maybe                 [2][]bool
+}
+
+func newScratch(p *Program) groupScratch {
+	return groupScratch{local: make([]int32, len(p.C.Nets))}
+}
+
+// super is what bridges make of groups: one bigger group, for a batch.
+type super struct {
+	nets     []int32
+	links    []int32
+	bridges  []int32 // indices into Overlay.bridges
+	feedback uint64  // lanes whose bridge closes a loop of gates
+	pos      int32   // position of one member, to wake it by
+}
+
+// group settles a group, or the super it belongs to, and hands each net's level to set.
+func (e *Engine) group(g int32, set func(int32, NetLevel)) {
+	gr := &e.p.groups[g]
+	if e.ov != nil && e.ov.superOf != nil {
+		if s, ok := e.ov.superOf[g]; ok {
+			su := &e.ov.supers[s]
+			e.linked(su.nets, su.links, su, set)
+			return
+		}
+	}
+	if gr.simple {
+		n := gr.nets[0]
+		set(n, resolve(e.supplyOn(n), e.outputsOn(n), drive{}, drive{}, 0, 0))
+		return
+	}
+	e.linked(gr.nets, gr.links, nil, set)
+}
+
+// conducts tells in which lanes a link passes anything, as the kind it is. With across, open joints at its ends
+// are overlooked: the question is then what reaches the inside end.
+func (e *Engine) conducts(li int32, across bool) conduct {
+	l := &e.p.C.Links[li]
+	on := conduct{all, all}
+	switch l.Kind {
+	case circuit.Contact1:
+		on = e.contact(l.Contact)
+	case circuit.Switch:
+		c := e.get(e.p.cond[li])
+		on = conduct{^c.P0, c.P1}
+	case circuit.Transistor:
+		on = e.transistor(l)
+	case circuit.RelayContact:
+		on = e.relay(l)
+	}
+	if e.ov == nil {
+		return on
+	}
+	if o := e.ov.links[li]; o != nil {
+		off := o.open | o.short
+		on.must &^= off | o.maybe
+		on.may &^= off
+		on.may |= o.maybe
+	}
+	if l.Lamp != circuit.None {
+		d := e.ov.dark[int32(l.Lamp)]
+		on.must &^= d
+		on.may &^= d
+	}
+	if !across {
+		j := e.jointLanes(l.PinA) | e.jointLanes(l.PinB)
+		on.must &^= j
+		on.may &^= j
+	}
+	return on
+}
+
+func (e *Engine) jointLanes(pin int) uint64 {
+	if pin == circuit.None || e.ov == nil {
+		return 0
+	}
+	if o := e.ov.pins[int32(pin)]; o != nil {
+		return o.joint
+	}
+	return 0
+}
+
+func (e *Engine) contact(k int) conduct {
+	closed := e.p.C.Contacts[k].Closed != e.in.pressed[k]
+	on := conduct{}
+	if closed {
+		on = conduct{all, all}
+	}
+	if e.union && e.in.pressed[k] != e.was.pressed[k] {
+		on = conduct{0, all}
+	}
+	return on
+}
+
+func (e *Engine) control(net, pin int) NetLevel {
+	v := e.netGet(int32(net))
+	if j := e.jointLanes(pin); j != 0 {
+		v = NetLevel{Z: all}.pick(j, v)
+	}
+	return v
+}
+
+func (e *Engine) transistor(l *circuit.Link) conduct {
+	if l.Ctl == circuit.None {
+		if l.Normally {
+			return conduct{all, all}
+		}
+		return conduct{}
+	}
+	v := e.control(l.Ctl, l.CtlPin)
+	yes, no := v.V1, v.V0
+	if !l.OnHigh {
+		yes, no = no, yes
+	}
+	if l.Normally {
+		yes |= v.Z
+	} else {
+		no |= v.Z
+	}
+	return conduct{yes &^ (no | v.F), yes | v.F}
+}
+
+func (e *Engine) relay(l *circuit.Link) conduct {
+	on := conduct{}
+	if l.Ctl != circuit.None && l.Ctl2 != circuit.None {
+		p, n := e.control(l.Ctl, l.CtlPin), e.control(l.Ctl2, l.Ctl2Pin)
+		sp, sn := asDrive(p), asDrive(n)
+		on = conduct{sp.m0&sn.m1 | sp.m1&sn.m0, sp.y0&sn.y1 | sp.y1&sn.y0}
+	}
+	if l.Normally {
+		on = conduct{^on.may, ^on.must}
+	}
+	return on
+}
+
+// strong tells whether a link passes supply strength unchanged.
+func strong(k circuit.LinkKind) bool {
+	return k == circuit.Joint || k == circuit.Closed || k == circuit.Contact1
+}
+
+func (s *groupScratch) size(nets, links int) {
+	if cap(s.sup) < nets {
+		s.sup, s.out, s.weak, s.faint = make([]drive, nets), make([]drive, nets), make([]drive, nets), make([]drive, nets)
+	}
+	if cap(s.on) < links {
+		s.on, s.short = make([]conduct, links), make([]conduct, links)
+	}
+	s.sup, s.out, s.weak, s.faint = s.sup[:nets], s.out[:nets], s.weak[:nets], s.faint[:nets]
+	s.on, s.short = s.on[:links], s.short[:links]
+}
+
+// end is one end of a link as the spreading sees it: an index in the group, or a rail.
+type end struct {
+	k    int32 // -1 for a rail
+	high bool
+}
+
+func (e *Engine) end(net int) end {
+	n := &e.p.C.Nets[net]
+	if n.Rail {
+		return end{-1, n.High}
+	}
+	return end{e.scratch.local[net], false}
+}
+
+func (e *Engine) linked(nets, links []int32, su *super, set func(int32, NetLevel)) {
+	s := &e.scratch
+	s.size(len(nets), len(links))
+	for k, n := range nets {
+		s.local[n] = int32(k)
+		s.sup[k], s.out[k], s.weak[k], s.faint[k] = e.supplyOn(n), e.outputsOn(n), drive{}, drive{}
+	}
+	for k, li := range links {
+		s.on[k] = e.conducts(li, false)
+		s.short[k] = conduct{}
+		if e.ov != nil {
+			if o := e.ov.links[li]; o != nil {
+				j := e.jointLanes(e.p.C.Links[li].PinA) | e.jointLanes(e.p.C.Links[li].PinB)
+				s.short[k] = conduct{o.short &^ j, o.short &^ j}
+			}
+		}
+	}
+	var br []bridge
+	if su != nil {
+		for _, b := range su.bridges {
+			br = append(br, e.ov.bridges[b])
+		}
+	}
+	e.spreadSupply(links, br)
+	e.spreadOutput(links, br)
+	e.spreadWeak(links, br)
+	e.spreadFaint(links, br)
+	for k, n := range nets {
+		low, high := e.dividers(links, br, k)
+		v := resolve(s.sup[k], s.out[k], s.weak[k], s.faint[k], low, high)
+		if e.forceX && su != nil && su.feedback != 0 {
+			for _, b := range br {
+				if b.feedback && (b.a == n || b.b == n) {
+					v = NetLevel{all, all, all, all}.pick(b.lanes, v)
+				}
+			}
+		}
+		set(n, v)
+	}
+}
+
+// across hands every link and bridge to pass, both ways where it conducts both ways, until no drive grows. to is the receiving
+// index; from is -1 for a rail of level high.
+type passFunc func(kind circuit.LinkKind, on conduct, from end, to int32, forward bool) bool
+
+func (e *Engine) across(links []int32, br []bridge, pass passFunc) {
+	s := &e.scratch
+	for changed := true; changed; {
+		changed = false
+		both := func(kind circuit.LinkKind, on conduct, a, b end) {
+			if on.may == 0 {
+				return
+			}
+			if b.k >= 0 && pass(kind, on, a, b.k, true) {
+				changed = true
+			}
+			if a.k >= 0 && pass(kind, on, b, a.k, false) {
+				changed = true
+			}
+		}
+		for k, li := range links {
+			l := &e.p.C.Links[li]
+			a, b := e.end(l.A), e.end(l.B)
+			both(l.Kind, s.on[k], a, b)
+			both(circuit.Closed, s.short[k], a, b)
+		}
+		for _, x := range br {
+			both(circuit.Closed, conduct{x.lanes, x.lanes}, e.end(int(x.a)), e.end(int(x.b)))
+		}
+	}
+}
+
+func grow(d *drive, o drive) bool {
+	old := *d
+	d.add(o)
+	return *d != old
+}
+
+func (e *Engine) spreadSupply(links []int32, br []bridge) {
+	s := &e.scratch
+	e.across(links, br, func(kind circuit.LinkKind, on conduct, from end, to int32, _ bool) bool {
+		if !strong(kind) {
+			return false
+		}
+		return grow(&s.sup[to], e.supplyOf(from).gated(on))
+	})
+}
+
+func (e *Engine) supplyOf(from end) drive {
+	if from.k < 0 {
+		return fixed(from.high, all)
+	}
+	return e.scratch.sup[from.k]
+}
+
+// below masks a drive to where nothing stronger is there: surely for what is sure, possibly for what is possible.
+func below(d drive, stronger ...drive) drive {
+	for _, x := range stronger {
+		none, maybe := ^(x.y0 | x.y1), ^(x.m0 | x.m1)
+		d = drive{d.m0 & none, d.m1 & none, d.y0 & maybe, d.y1 & maybe}
+	}
+	return d
+}
+
+func oneWay(d drive, kind circuit.LinkKind, forward bool) drive {
+	if kind == circuit.Diode || kind == circuit.Faint {
+		if forward { // from the anode: only a 1 passes
+			return drive{m1: d.m1, y1: d.y1}
+		}
+		return drive{m0: d.m0, y0: d.y0}
+	}
+	return d
+}
+
+func (e *Engine) spreadOutput(links []int32, br []bridge) {
+	s := &e.scratch
+	e.across(links, br, func(kind circuit.LinkKind, on conduct, from end, to int32, forward bool) bool {
+		if kind == circuit.Resistor || kind == circuit.Faint || kind == circuit.FaintBoth {
+			return false
+		}
+		var d drive
+		if from.k >= 0 {
+			d = below(s.out[from.k], s.sup[from.k])
+		}
+		if !strong(kind) {
+			d.add(e.supplyOf(from))
+		}
+		return grow(&s.out[to], oneWay(d, kind, forward).gated(on))
+	})
+}
+
+// upper is the level that a net passes on when it is decided at supply or output strength.
+func (e *Engine) upper(from end) drive {
+	d := e.supplyOf(from)
+	if from.k >= 0 {
+		d.add(below(e.scratch.out[from.k], e.scratch.sup[from.k]))
+	}
+	return d
+}
+
+func (e *Engine) spreadWeak(links []int32, br []bridge) {
+	s := &e.scratch
+	e.across(links, br, func(kind circuit.LinkKind, on conduct, from end, to int32, forward bool) bool {
+		if kind == circuit.Faint || kind == circuit.FaintBoth {
+			return false
+		}
+		var d drive
+		if kind == circuit.Resistor {
+			d = e.upper(from)
+		}
+		if from.k >= 0 {
+			d.add(below(s.weak[from.k], s.sup[from.k], s.out[from.k]))
+		}
+		return grow(&s.weak[to], oneWay(d, kind, forward).gated(on))
+	})
+}
+
+func (e *Engine) spreadFaint(links []int32, br []bridge) {
+	s := &e.scratch
+	e.across(links, br, func(kind circuit.LinkKind, on conduct, from end, to int32, forward bool) bool {
+		var d drive
+		if kind == circuit.Faint || kind == circuit.FaintBoth {
+			d = e.upper(from)
+			if from.k >= 0 {
+				d.add(below(s.weak[from.k], s.sup[from.k], s.out[from.k]))
+			}
+		}
+		if from.k >= 0 {
+			d.add(below(s.faint[from.k], s.sup[from.k], s.out[from.k], s.weak[from.k]))
+		}
+		return grow(&s.faint[to], oneWay(d, kind, forward).gated(on))
+	})
+}

@@ -1,0 +1,77 @@
+package sim
+
+import "halfsplit/internal/core/circuit"
+
+// What the settled moment shows.
+
+// NetLevel is the level of a net in all lanes.
+func (e *Engine) NetLevel(net int) NetLevel { return e.netNow(int32(net)) }
+
+// PinLevel is the level at a pin's leg: that of its net, but of the part's side where the joint is open.
+func (e *Engine) PinLevel(pin int) NetLevel {
+	q := &e.p.C.Pins[pin]
+	v := e.netNow(int32(q.Net))
+	if q.Inside != circuit.None {
+		if l := e.jointLink(pin); l >= 0 && e.ov != nil {
+			if o := e.ov.links[l]; o != nil {
+				v = e.netNow(int32(q.Inside)).pick(o.open, v)
+			}
+		}
+		return v
+	}
+	if j := e.jointLanes(pin); j != 0 {
+		v = e.pinSide(pin).pick(j, v)
+	}
+	return v
+}
+
+func (e *Engine) jointLink(pin int) int32 {
+	for _, l := range e.p.C.Parts[e.p.C.Pins[pin].Part].Links {
+		if e.p.C.Links[l].Kind == circuit.Joint && e.p.C.Links[l].PinA == pin {
+			return int32(l)
+		}
+	}
+	return -1
+}
+
+// PlainFight gives the lanes in which a fight on the net reads as a legal low.
+func (e *Engine) PlainFight(net int) uint64 {
+	if !e.p.plain[net] {
+		return 0
+	}
+	if e.ov != nil && e.ov.notPlain != nil {
+		return ^e.ov.notPlain[int32(net)]
+	}
+	return all
+}
+
+// Lit tells in which lanes a lamp may be dark (P0) and may be lit (P1).
+func (e *Engine) Lit(lamp int) Heard {
+	l := &e.p.C.Lamps[lamp]
+	a, k := e.lampEnd(l, l.A), e.lampEnd(l, l.K)
+	lit := Heard{^(a.m1 & k.m0), a.y1 & k.y0}
+	if l.Both {
+		lit = Heard{^(a.m1&k.m0 | a.m0&k.m1), a.y1&k.y0 | a.y0&k.y1}
+	}
+	li := int32(l.Link)
+	on := e.conducts(li, false)
+	if e.ov != nil {
+		if o := e.ov.links[li]; o != nil { // a shorted lamp does not light either
+			on.must &^= o.short
+			on.may &^= o.short
+		}
+	}
+	lit.P1 &= on.may
+	lit.P0 |= ^on.must
+	return lit
+}
+
+func (e *Engine) lampEnd(l *circuit.Lamp, net int) drive {
+	v := e.netNow(int32(net))
+	low := v.F & e.fightLow(int32(net))
+	v.V0 |= low
+	v.V1 |= v.F &^ low
+	v.V0 |= v.F &^ low
+	v.F = 0
+	return asDrive(v)
+}

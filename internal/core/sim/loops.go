@@ -1,0 +1,93 @@
+package sim
+
+// A loop of gates without storage is settled in two phases (after Eichelberger 1965): first with what changed
+// outside it taken as unknown, then with the new levels. Both only move one way, so the order within a sweep does not matter, and a
+// race stays unknown. It always starts from the end of the last round, however often it is woken.
+
+type savedValue struct {
+	index int32
+	h     Heard
+	n     NetLevel
+}
+
+func (e *Engine) settleLoop(l int32, widen bool) {
+	lp := &e.p.loops[l]
+	e.saved = e.saved[:0]
+	for _, n := range lp.nodes {
+		e.saved = append(e.saved, savedValue{index: n, h: e.nodeNow(n)})
+		e.putNode(n, e.nodeBefore(n))
+	}
+	for _, n := range lp.nets {
+		e.saved = append(e.saved, savedValue{index: n, n: e.netNow(n)})
+		e.putNet(n, e.netBefore(n))
+	}
+	e.loop, e.union = l, true
+	e.sweepLoop(lp, true)
+	e.union = false
+	e.sweepLoop(lp, false)
+	for k, s := range e.saved {
+		switch {
+		case k < len(lp.nodes):
+			if widen {
+				e.putNode(s.index, s.h.or(e.nodeNow(s.index)))
+			}
+			if e.nodeNow(s.index) != s.h {
+				e.wakeNode(s.index)
+			}
+		default:
+			if widen {
+				e.putNet(s.index, s.n.or(e.netNow(s.index)))
+			}
+			if e.netNow(s.index) != s.n {
+				e.wakeNet(s.index)
+			}
+		}
+	}
+	e.loop = -1
+}
+
+// sweepLoop computes the members until nothing changes. Rising: levels may only become less certain. Falling: they become more
+// certain; a sweep count beyond any chain of that kind switches back to rising, so that it always ends.
+func (e *Engine) sweepLoop(lp *loop, rising bool) {
+	limit := 4*(len(lp.nodes)+4*len(lp.nets)) + 16
+	changed := true
+	node := func(n int32, h Heard) {
+		if rising {
+			h = h.or(e.nodeNow(n))
+		}
+		if h != e.nodeNow(n) {
+			e.putNode(n, h)
+			changed = true
+		}
+	}
+	net := func(n int32, v NetLevel) {
+		if e.p.netLoop[n] != e.loop { // a bridge leads out of the loop
+			e.setNet(n, v)
+			return
+		}
+		if rising {
+			v = v.or(e.netNow(n))
+		}
+		if v != e.netNow(n) {
+			e.putNet(n, v)
+			changed = true
+		}
+	}
+	for sweep := 0; changed; sweep++ {
+		changed = false
+		rising = rising || sweep > limit
+		for _, u := range lp.members {
+			switch u.kind {
+			case uHear:
+				node(e.p.hearNode[u.index], e.hear(int(u.index)))
+			case uGate:
+				g := &e.p.gates[u.index]
+				node(g.out, e.gate(g))
+			case uMem:
+				e.readMemory(int(u.index), node)
+			case uGroup:
+				e.group(u.index, net)
+			}
+		}
+	}
+}
