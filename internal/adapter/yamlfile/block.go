@@ -46,7 +46,11 @@ func (c *composer) nextKey(t *token.Token, col int) error {
 	case t.Type == token.SequenceEntryType:
 		return c.fail(t, "indent the list under its key", "a list entry stands among the keys of a map")
 	case !c.isKey():
-		return c.fail(t, "a blank must follow the colon", "expected `key: value`, found %s", tokenName(t))
+		hint := ""
+		if strings.Contains(t.Value, ":") {
+			hint = "a blank must follow the colon"
+		}
+		return c.fail(t, hint, "expected `key: value`, found %s", tokenName(t))
 	case !c.blankBefore(t):
 		return c.fail(t, "begin a new line", "%s follows the end of a value on the same line", tokenName(t))
 	}

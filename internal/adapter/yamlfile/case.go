@@ -4,6 +4,7 @@ package yamlfile
 
 import (
 	"slices"
+	"strings"
 
 	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/finding"
@@ -120,7 +121,7 @@ func (r *caseReader) readDamage(n *node) {
 // words reads one word or a list of words, each once, with the reader of a single one.
 func (r *caseReader) words(n *node, where, what, example string, one func(*node, string) (string, bool)) []string {
 	var out []string
-	for _, it := range r.distinct(r.oneOrMore(n, where, what, example), where, what) {
+	for _, it := range r.distinct(r.oneOrMore(n, where, what, example), where, strings.TrimSuffix(what, "s")) {
 		if s, ok := one(it, where); ok {
 			out = append(out, s)
 		}

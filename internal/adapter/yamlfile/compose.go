@@ -205,6 +205,9 @@ func (c *composer) word() (*node, error) {
 	if !isQuoted(t) && strings.Contains(strings.TrimSpace(t.Origin), "\t") {
 		return nil, c.fail(t, "write blanks", "a tab stands inside %s", quote(t.Value))
 	}
+	if !isQuoted(t) && (strings.Contains(t.Value, ": ") || strings.HasSuffix(t.Value, ":")) { // the scanner lets it pass inside brackets
+		return nil, c.fail(t, "is a comma missing? otherwise put the text in quotes", "a colon stands inside %s", quote(t.Value))
+	}
 	c.i++
 	return c.done(&node{kind: scalar, pos: tokenPos(c.r.file, t), text: t.Value, null: t.Type == token.NullType})
 }

@@ -46,9 +46,9 @@ func (r *caseReader) readEntry(n *node, index int) evidence.Entry {
 	}
 	r.readRepairs(f, where, &e)
 	if v := f["sure"]; v != nil {
-		if s, ok := r.quantity(v, where, quantity{what: "how sure the reading is", lo: 0, hi: 1, example: "0.9"}); ok {
+		if s, ok := r.quantity(v, where, quantity{what: "a certainty", lo: 0, hi: 1, example: "0.9"}); ok {
 			if s == 0 {
-				r.errorf(v, where, "leave the entry out if it says nothing", "how sure the reading is must be above 0 and at most 1")
+				r.errorf(v, where, "leave the entry out if it says nothing", "expected a certainty above 0 and at most 1, found %s", quote(v.text))
 			} else {
 				e.Sure = s
 			}

@@ -2,7 +2,11 @@ package yamlfile
 
 // The tree between YAML and the model: every key and value with its place, scalars as the text that was typed.
 
-import "halfsplit/internal/core/finding"
+import (
+	"strings"
+
+	"halfsplit/internal/core/finding"
+)
 
 type kind int
 
@@ -50,5 +54,5 @@ func quote(s string) string {
 	if len(r) > 40 {
 		s = string(r[:40]) + "…"
 	}
-	return `"` + s + `"`
+	return `"` + strings.NewReplacer("\n", `\n`, "\t", `\t`).Replace(s) + `"`
 }

@@ -130,11 +130,13 @@ func (r *reader) distinct(nodes []*node, where, what string) []*node {
 	seen := map[string]bool{}
 	var out []*node
 	for _, n := range nodes {
-		if n.kind == scalar && !n.null && seen[n.text] {
-			r.errorf(n, where, "", "%s %s is listed twice", what, quote(n.text))
-			continue
+		if n.kind == scalar && !n.null {
+			if seen[n.text] {
+				r.errorf(n, where, "", "%s %s is listed twice", what, quote(n.text))
+				continue
+			}
+			seen[n.text] = true
 		}
-		seen[n.text] = true
 		out = append(out, n)
 	}
 	return out

@@ -3,6 +3,7 @@ package yamlfile
 // Single values: names, texts, numbers with units, words from a short list.
 
 import (
+	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -183,10 +184,10 @@ func (r *reader) quantity(n *node, where string, q quantity) (float64, bool) {
 	return 0, false
 }
 
-// plain prints a bound without an exponent where that is readable.
+// plain prints a bound without a prefix where that is readable.
 func plain(v float64) string {
-	if v == 0 {
-		return "0"
+	if math.Abs(v) < 1e6 {
+		return strconv.FormatFloat(v, 'f', -1, 64)
 	}
 	return unit.Format(v)
 }
