@@ -222,9 +222,9 @@ func (b *builder) link(l Link) int {
 func (b *builder) outside() {
 	for _, in := range b.c.Board.Inputs {
 		n, ok := b.c.netByName[in.Text]
-		if !ok {
-			b.unknownNet(in, "inputs")
-			continue
+		if !ok { // allowed: a bus is often listed whole although the model needs some of its lines only
+			n = b.net(in.Text, in.Pos)
+			b.fl.Warnf(in.Pos, in.Text, finding.DidYouMean(in.Text, b.pinNets()), "input %s is on no pin of any part", in.Text)
 		}
 		if b.c.Nets[n].Rail {
 			b.fl.Errorf(in.Pos, in.Text, "take it out of inputs:", "%s is a rail and cannot be an input", in.Text)
@@ -261,6 +261,17 @@ func (b *builder) outside() {
 			b.c.Near = append(b.c.Near, [2]int{min(x, y), max(x, y)})
 		}
 	}
+}
+
+// pinNets lists the nets that some pin is on.
+func (b *builder) pinNets() []string {
+	var out []string
+	for _, n := range b.c.Nets {
+		if len(n.Pins) > 0 && !n.Hidden {
+			out = append(out, n.Name)
+		}
+	}
+	return out
 }
 
 func (b *builder) unknownNet(n board.Name, where string) {

@@ -116,7 +116,8 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 	sp := span{first: len(t.rows)}
 	for r := 0; ; r++ {
 		e.prevRow, e.prevNetRow = e.row, e.netRow
-		e.stamp++
+		e.prev.begin(e.stamp + 1)
+		e.stamp += 2
 		e.cur.begin(e.stamp)
 		e.log, e.logTo = t.log, len(t.log)
 		t.logLen = append(t.logLen, len(t.log))
