@@ -32,8 +32,8 @@ func compose(r *reader, text string) (*node, error) {
 	if err := c.header(); err != nil {
 		return nil, err
 	}
-	if c.cur() == nil {
-		return nil, nil
+	if ends(c.cur()) {
+		return nil, c.footer()
 	}
 	n, err := c.block(0)
 	if err != nil {
@@ -57,10 +57,6 @@ func (c *composer) header() error {
 	}
 	if t := c.cur(); t != nil && t.Type == token.DocumentHeaderType {
 		c.i++
-	}
-	if t := c.cur(); t != nil && t.Type == token.DocumentEndType {
-		c.i++
-		return c.footer()
 	}
 	return nil
 }

@@ -99,6 +99,7 @@ func (w *caseWriter) entry(e *evidence.Entry) {
 			key(r.key, "", []string{w.words(r.names)}, "")
 		}
 	}
+	said := dash != "- " || e.Note != ""
 	if !(e.Sure > 0 && e.Sure <= 1) {
 		w.fail("log entry %d is %v sure; it must be above 0 and at most 1", e.Index, e.Sure)
 	}
@@ -108,7 +109,7 @@ func (w *caseWriter) entry(e *evidence.Entry) {
 	if e.Note != "" {
 		key("note", "", []string{w.word(e.Note)}, "")
 	}
-	if dash == "- " {
+	if !said {
 		w.fail("log entry %d says nothing", e.Index)
 	}
 }
