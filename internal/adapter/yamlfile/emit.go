@@ -111,7 +111,7 @@ func isPlain(s string) bool {
 	switch s {
 	case "-":
 		return true
-	case "", "null", "Null", "NULL", "~":
+	case "", "null", "Null", "NULL":
 		return false
 	}
 	for i, r := range s {
