@@ -1,0 +1,145 @@
+package ref
+
+import (
+	"halfsplit/internal/core/circuit"
+)
+
+// What an input hears, when a controlled link is on, when an indicator is lit.
+
+// hears gives what a part hears at one of its pins, a subset of {0, 1}, when the pin's node has a level.
+func (w *wiring) hears(pin int, level set) set {
+	if pin == circuit.None {
+		return unknown
+	}
+	bipolar := w.c.Parts[w.c.Pins[pin].Part].Family.Bipolar()
+	switch {
+	case w.open[pin]:
+		level = canZ
+	case w.forced[pin] != 0:
+		level = w.forced[pin]
+	}
+	var out set
+	for _, m := range level.members() {
+		switch {
+		case m == can0 || m == can1:
+			out |= m
+		case m == canZ && bipolar:
+			out |= can1
+		case m == canF && w.bipolar[w.nodeOf[pin]]:
+			out |= can0
+		default:
+			out |= unknown
+		}
+	}
+	return out
+}
+
+// state of a link: on, off, or perhaps on.
+type state uint8
+
+const (
+	off state = iota
+	on
+	perhaps
+)
+
+// stateOf turns a truth into a state.
+func stateOf(v set) state {
+	switch v {
+	case can0:
+		return off
+	case can1:
+		return on
+	}
+	return perhaps
+}
+
+// conducts tells whether a transistor conducts at a level of its base or gate.
+func conducts(l *circuit.Link, level set) state {
+	var out set
+	for _, m := range level.members() {
+		switch m {
+		case can0:
+			out |= truth(!l.OnHigh)
+		case can1:
+			out |= truth(l.OnHigh)
+		case canZ:
+			out |= truth(l.Normally)
+		default:
+			out |= unknown
+		}
+	}
+	return stateOf(out)
+}
+
+func truth(b bool) set { return levelSet(b) }
+
+// across tells whether current flows from a to k (or, with both, either way): a is 1 and k is 0.
+// A fight that is heard as 0 counts as 0, any other as unknown.
+func (w *wiring) across(a, k int, levelA, levelK set, both bool) set {
+	if a == k {
+		return can0
+	}
+	var out set
+	for _, x := range w.settled(a, levelA).members() {
+		for _, y := range w.settled(k, levelK).members() {
+			out |= truth(x == can1 && y == can0 || both && x == can0 && y == can1)
+		}
+	}
+	return out
+}
+
+func (w *wiring) settled(node int, level set) set {
+	if level&canF == 0 {
+		return level
+	}
+	level &^= canF
+	if w.bipolar[node] {
+		return level | can0
+	}
+	return level | unknown
+}
+
+// fights finds, for every node, of which families the outputs are that can fight there: those on the node and on the nodes
+// that anything but a resistor, an LED or a lamp joins to it. A rail joins nothing: it is stronger than any output.
+func (w *wiring) fights() {
+	g := newSets(w.nodes)
+	for _, x := range w.wires {
+		weak := x.kind == circuit.Resistor || x.kind == circuit.Faint || x.kind == circuit.FaintBoth
+		if !weak && x.fault != neverOn && !w.rail(x.a) && !w.rail(x.b) {
+			g.join(x.a, x.b)
+		}
+	}
+	rootBipolar, rootPlain := make([]bool, w.nodes), make([]bool, w.nodes)
+	for n := range w.nodes {
+		rootBipolar[n], rootPlain[n] = true, true
+	}
+	for n := range w.nodes {
+		bipolar, plain := w.outputsAre(n)
+		root := g.find(n)
+		rootBipolar[root] = rootBipolar[root] && bipolar
+		rootPlain[root] = rootPlain[root] && plain
+	}
+	for n := range w.nodes {
+		w.bipolar = append(w.bipolar, rootBipolar[g.find(n)])
+		w.plain = append(w.plain, rootPlain[g.find(n)])
+	}
+}
+
+// outputsAre tells whether all outputs on a node are bipolar, and of the plain 74 family. An input driven from outside counts as
+// bipolar when any bipolar part is on its net.
+func (w *wiring) outputsAre(node int) (bipolar, plain bool) {
+	bipolar, plain = true, true
+	for _, o := range w.atNode[node] {
+		f := w.c.Parts[w.outputs[o].part].Family
+		bipolar, plain = bipolar && f.Bipolar(), plain && f.Plain()
+	}
+	if len(w.inputsAt[node]) > 0 {
+		any := false
+		for _, p := range w.c.Nets[node].Pins {
+			any = any || w.c.Parts[w.c.Pins[p].Part].Family.Bipolar()
+		}
+		bipolar, plain = bipolar && any, false
+	}
+	return bipolar, plain
+}
