@@ -44,6 +44,13 @@ func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) 
 	return e.snapshot(t, pend)
 }
 
+// Resume puts the engine where a batch stands, without running anything: what it shows then is the settled moment at
+// which the batch was taken.
+func (e *Engine) Resume(t *Trace, ov *Overlay, from *Batch) {
+	e.begin(t, ov)
+	e.restore(t, from)
+}
+
 func (e *Engine) begin(t *Trace, ov *Overlay) {
 	e.ov = ov
 	e.log = t.log

@@ -34,6 +34,9 @@ func (e *Engine) jointLink(pin int) int32 {
 	return -1
 }
 
+// Plain reports whether every output that may fight on a net of the good board is of the plain 74 family.
+func (p *Program) Plain(net int) bool { return p.plain[net] }
+
 // PlainFight gives the lanes in which a fight on the net reads as a legal low.
 func (e *Engine) PlainFight(net int) uint64 {
 	if !e.p.plain[net] {
@@ -75,3 +78,48 @@ func (e *Engine) lampEnd(l *circuit.Lamp, net int) drive {
 	v.F = 0
 	return asDrive(v)
 }
+
+// Touched lists the nets whose level differs from the good board's in some lane of the settled moment.
+func (e *Engine) Touched() []int32 { return e.cur.nets }
+
+// Settled gives the level of every net of the good board at the end of a moment, as NetFrom reads it.
+func (t *Trace) Settled(moment int) []uint8 {
+	sp := t.moments[moment]
+	return t.netRows[sp.first+sp.n-1]
+}
+
+// NetFrom spreads a level as Settled gives it over all lanes.
+func NetFrom(b uint8) NetLevel { return netOf(b) }
+
+// Layers tells in which lanes a net's level is surely decided at supply, output, weak and faint strength. Lanes in none
+// of them float, fight between layers, or are unknown.
+func (e *Engine) Layers(net int) [4]uint64 {
+	g := e.p.groupOf[net]
+	if g < 0 {
+		return [4]uint64{all}
+	}
+	e.group(g, func(int32, NetLevel) {})
+	var d [4]drive
+	s := &e.scratch
+	if gr := &e.p.groups[g]; gr.simple && (e.ov == nil || !e.inSuper(g)) {
+		d = [4]drive{e.supplyOn(int32(net)), e.outputsOn(int32(net))}
+	} else {
+		k := s.local[net]
+		d = [4]drive{s.sup[k], s.out[k], s.weak[k], s.faint[k]}
+	}
+	var out [4]uint64
+	open := all
+	for i, x := range d {
+		out[i] = open & (x.m0 | x.m1)
+		open &^= x.y0 | x.y1
+	}
+	return out
+}
+
+func (e *Engine) inSuper(g int32) bool {
+	_, ok := e.ov.superOf[g]
+	return ok
+}
+
+// Program returns what the engine computes.
+func (e *Engine) Program() *Program { return e.p }

@@ -48,18 +48,19 @@ type bridge struct {
 
 // Overlay is a set of patches, ready for one batch of 64 lanes.
 type Overlay struct {
-	patches []Patch
-	pins    map[int32]*pinPatch
-	nets    map[int32]*netPatch
-	links   map[int32]*linkPatch
-	dark    map[int32]uint64
-	srcs    map[int32]*srcPatch
-	bridges []bridge
-	supers  []super           // groups that bridges join
-	superOf map[int32]int32   // group → index into supers
-	fightX  map[int32]uint64  // net → lanes in which a bridge brings in an output that is not bipolar
-	seeds   []int32           // unit positions to settle in every round
-	extra   map[int32][]int32 // node → units that listen only because of a joint
+	patches  []Patch
+	pins     map[int32]*pinPatch
+	nets     map[int32]*netPatch
+	links    map[int32]*linkPatch
+	dark     map[int32]uint64
+	srcs     map[int32]*srcPatch
+	bridges  []bridge
+	supers   []super           // groups that bridges join
+	superOf  map[int32]int32   // group → index into supers
+	fightX   map[int32]uint64  // net → lanes in which a bridge brings in an output that is not bipolar
+	notPlain map[int32]uint64  // net → lanes in which a bridge brings in an output that is not plain 74
+	seeds    []int32           // unit positions to settle in every round
+	extra    map[int32][]int32 // node → units that listen only because of a joint
 }
 
 func entry[T any](m *map[int32]*T, k int) *T {

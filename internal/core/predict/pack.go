@@ -1,0 +1,99 @@
+package predict
+
+import (
+	"context"
+	"sync"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/fault"
+	"halfsplit/internal/core/sim"
+)
+
+// Way is a fault in one of the modes in which it can show itself.
+type Way struct {
+	F    fault.Fault
+	Mode int
+}
+
+// Pack is a list of hypotheses, one a lane, 64 to a batch. A hypothesis is a set of ways; the empty set is the good board.
+type Pack struct {
+	m    *Model
+	Hyps [][]Way
+
+	mu       sync.Mutex
+	overlays map[string][]*sim.Overlay // by lifted pins
+	starts   map[string][]*sim.Batch   // by sequence of actions
+}
+
+// Pack lays out hypotheses.
+func (m *Model) Pack(hyps [][]Way) *Pack {
+	return &Pack{m: m, Hyps: hyps, overlays: map[string][]*sim.Overlay{}, starts: map[string][]*sim.Batch{}}
+}
+
+// Batches is how many words of 64 lanes there are.
+func (p *Pack) Batches() int { return (len(p.Hyps) + 63) / 64 }
+
+// batchOverlays builds the overlays for a bench.
+func (p *Pack) batchOverlays(s Setting) []*sim.Overlay {
+	key := Setting{Lifted: s.Lifted}.Key()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if o, ok := p.overlays[key]; ok {
+		return o
+	}
+	bench := p.m.bench(s)
+	var out []*sim.Overlay
+	for b := range p.Batches() {
+		var ps []sim.Patch
+		for k := b * 64; k < min(len(p.Hyps), b*64+64); k++ {
+			for _, w := range p.Hyps[k] {
+				ps = append(ps, w.F.Patches(p.m.C, w.Mode, 1<<(k&63))...)
+			}
+		}
+		out = append(out, p.m.P.Overlay(bench, ps))
+	}
+	p.overlays[key] = out
+	return out
+}
+
+// Show runs an experiment on all hypotheses and returns what each batch shows. The state before the last action is kept, so
+// that many actions after the same start cost one start.
+func (p *Pack) Show(ctx context.Context, s Setting, want Want) ([]*Shown, error) {
+	m := p.m
+	before, watched := m.plan(s)
+	base := m.trace(s, before)
+	whole := base
+	if watched != circuit.None {
+		whole = m.trace(s, append(before[:len(before):len(before)], watched))
+	}
+	good := m.goodOf(s, base, whole)
+	ovs := p.batchOverlays(s)
+	starts, err := p.startsOf(ctx, s, before, base, ovs)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]*Shown, p.Batches())
+	err = m.each(ctx, len(out), func(w *worker, i int) {
+		out[i] = w.watch(m, ovs[i], starts[i], base, whole, good, want)
+		out[i].whole = watched != circuit.None && m.C.Actions[watched].Whole
+	})
+	return out, err
+}
+
+func (p *Pack) startsOf(ctx context.Context, s Setting, before []int, base *sim.Trace, ovs []*sim.Overlay) ([]*sim.Batch, error) {
+	key := Setting{s.Lifted, before}.Key()
+	p.mu.Lock()
+	st, ok := p.starts[key]
+	p.mu.Unlock()
+	if ok {
+		return st, nil
+	}
+	st = make([]*sim.Batch, len(ovs))
+	if err := p.m.each(ctx, len(ovs), func(w *worker, i int) { st[i] = w.e.Run(base, ovs[i], nil, nil) }); err != nil {
+		return nil, err
+	}
+	p.mu.Lock()
+	p.starts[key] = st
+	p.mu.Unlock()
+	return st, nil
+}
