@@ -25,6 +25,7 @@ type Model struct {
 	mu      sync.Mutex
 	traces  map[string]*sim.Trace
 	goods   map[string]*goodShown
+	ohms    *ohmNet
 }
 
 // New compiles a circuit. workers is how many goroutines a question may use; 0 means one per processor. The
