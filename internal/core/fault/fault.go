@@ -59,6 +59,9 @@ const (
 	atInput
 )
 
+// Site tells what the index of a fault of this kind counts; two faults of one site and index are at one place.
+func (k Kind) Site() int { return int(k.site()) }
+
 func (k Kind) site() site {
 	switch k {
 	case OutputLow, OutputHigh, OutputOpen, InputLow, InputHigh, InputOpen, JointOpen:

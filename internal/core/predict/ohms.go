@@ -331,3 +331,41 @@ func (r *ringer) between(a, b int) (ohms float64, inside bool) {
 	}
 	return v.AtVec(idx[a]), inside
 }
+
+// OhmsAll is Ohms for many hypotheses; those that cannot touch the path between the two places share one answer.
+func (m *Model) OhmsAll(hyps [][]Way, lifted []int, from, to circuit.Place) []Ohms {
+	r := &ringer{c: m.C, base: m.ohmNet(), apart: map[int]int{}}
+	for _, p := range lifted {
+		r.cut(p)
+	}
+	near, _ := r.reach(r.at(from), r.at(to))
+	back, _ := r.reach(r.at(to), r.at(from))
+	touches := func(net int) bool {
+		if net == circuit.None || m.C.Nets[net].Rail {
+			return false
+		}
+		_, a := near[net]
+		_, b := back[net]
+		return a || b
+	}
+	good := m.Ohms(nil, lifted, from, to)
+	out := make([]Ohms, len(hyps))
+	for i, h := range hyps {
+		out[i] = good
+		for _, w := range h {
+			f := w.F
+			hit := touches(f.Net(m.C))
+			switch f.Kind {
+			case fault.Bridge:
+				hit = touches(f.A) || touches(f.B)
+			case fault.Open, fault.Short:
+				hit = touches(m.C.Links[f.A].A) || touches(m.C.Links[f.A].B)
+			}
+			if hit {
+				out[i] = m.Ohms(h, lifted, from, to)
+				break
+			}
+		}
+	}
+	return out
+}

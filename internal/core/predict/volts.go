@@ -155,21 +155,21 @@ func highBells(c *circuit.Circuit, hyp []Way, p circuit.Place, lv part.Levels, s
 		}
 		return Bells{{top, 0.03, 1}}
 	case 2:
-		if soft(c, p.Net) {
+		if Soft(c, p.Net) {
 			return Bells{{1.8, 0.3, 0.5}, {0.7, 0.05, 0.3}, {top - 0.15, 0.2, 0.2}}
 		}
 		return Bells{{top - 0.15, 0.15, 1}}
 	case 3:
 		return Bells{{top - 1.7, 0.4, 1}}
 	}
-	if soft(c, p.Net) {
+	if Soft(c, p.Net) {
 		return Bells{{min(lv.VOHTyp, top), 0.35, 0.7}, {2, 0.6, 0.3}}
 	}
 	return Bells{{min(lv.VOHTyp, top), max(0.05, 0.1*(top-lv.VOHTyp+0.5)), 0.85}, {top - 0.1, 0.1, 0.15}}
 }
 
-// soft reports whether a diode junction hangs on the net and pulls a high down: an indicator's anode, a transistor's base.
-func soft(c *circuit.Circuit, net int) bool {
+// Soft reports whether a diode junction hangs on the net and pulls a high down: an indicator's anode, a transistor's base.
+func Soft(c *circuit.Circuit, net int) bool {
 	for _, l := range c.Links {
 		if (l.Kind == circuit.Faint && l.A == net) || (l.Kind == circuit.Transistor && l.Ctl == net) {
 			return true

@@ -1,0 +1,194 @@
+package diagnose
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"halfsplit/internal/core/predict"
+)
+
+// Suspect is a set of faults that are present now, with all the stories that end in it summed up.
+type Suspect struct {
+	Faults []int // indices into Session.Faults, ascending; empty means that nothing is wrong now
+	P      float64
+	Story  []Chapter // the likeliest story: every fault there ever was
+}
+
+// Chapter is one fault of a story with the epochs in which it was there: from Born to Dies-1.
+type Chapter struct {
+	Fault, Mode int
+	Born, Dies  int
+}
+
+// Result is the state of knowledge after the log so far.
+type Result struct {
+	Suspects []Suspect // by falling probability; the empty set is not among them
+	Healthy  float64   // probability that nothing is wrong now
+	Rest     float64   // probability of what was considered but is not listed
+	Best     Suspect   // the likeliest of all, the empty set included
+	Clean    bool      // every reading of the last epoch is what a good board shows
+	Pairs    int       // sets of two and three that were simulated
+}
+
+// keepSuspects bounds the list; what lies beyond goes to Rest.
+const keepSuspects = 1024
+
+// Run ranks the suspects.
+func (s *Session) Run(ctx context.Context) (*Result, error) {
+	if err := s.update(ctx); err != nil {
+		return nil, err
+	}
+	x := newSearcher(s)
+	hyps := append(x.singles(), x.none())
+	rest := math.Inf(-1)
+	res := &Result{Clean: s.clean(x)}
+	if !x.goodExplains() {
+		cl := x.classes()
+		pairs := x.pairGuesses(cl)
+		sets, r := x.unfold(cl, pairs, maxPairs)
+		rest = logAdd(rest, r)
+		if err := x.simulate(ctx, sets); err != nil {
+			return nil, err
+		}
+		hyps = append(hyps, sets...)
+		res.Pairs = len(sets)
+		if !x.explained(hyps) {
+			sets, r := x.unfold(cl, x.tripleGuesses(cl, pairs), maxTriples)
+			rest = logAdd(rest, r)
+			if err := x.simulate(ctx, sets); err != nil {
+				return nil, err
+			}
+			hyps = append(hyps, sets...)
+			res.Pairs += len(sets)
+		}
+	}
+	s.collect(x, hyps, rest, res)
+	return res, nil
+}
+
+// fitsLog is the least ln P of a reading that counts as accounted for: unknown predictions do, slips do not.
+const fitsLog = -2.3
+
+// goodExplains tells whether the good board accounts for every reading of the log.
+func (x *searcher) goodExplains() bool {
+	for _, g := range x.good {
+		if g < fitsLog {
+			return false
+		}
+	}
+	return true
+}
+
+// explained tells whether some set so far leaves nothing to a slip. Its score against the sum of its weight is the measure: a log of n
+// readings explained costs little per reading.
+func (x *searcher) explained(hyps []hypothesis) bool {
+	best := slices.MaxFunc(hyps, func(a, b hypothesis) int { return cmp.Compare(a.score, b.score) })
+	lost := best.score - x.weight(best.items)
+	return lost > -1.2*float64(len(x.s.Obs))-0.5
+}
+
+// clean tells whether the readings since the last repair are all as on a good board.
+func (s *Session) clean(x *searcher) bool {
+	for o, g := range x.good {
+		if s.Obs[o].Epoch == s.epochs && g < fitsLog {
+			return false
+		}
+	}
+	return true
+}
+
+// collect normalises and sums the stories that end in the same present faults.
+func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Result) {
+	top := rest
+	for _, h := range hyps {
+		top = max(top, h.score)
+	}
+	total := 0.0
+	if !math.IsInf(rest, -1) {
+		total = math.Exp(rest - top)
+	}
+	for _, h := range hyps {
+		total += math.Exp(h.score - top)
+	}
+	res.Rest = 0
+	if !math.IsInf(rest, -1) {
+		res.Rest = math.Exp(rest-top) / total
+	}
+	type sumUp struct {
+		Suspect
+		best float64
+	}
+	byKey := map[string]*sumUp{}
+	var list []*sumUp
+	var tiny float64
+	for _, h := range hyps {
+		p := math.Exp(h.score-top) / total
+		if p < 1e-9 {
+			tiny += p
+			continue
+		}
+		var now []int
+		for _, k := range h.items {
+			if it := x.items[k]; it.at(s.epochs) {
+				now = append(now, it.fault)
+			}
+		}
+		slices.Sort(now)
+		now = slices.Compact(now)
+		key := fmt.Sprint(now)
+		u := byKey[key]
+		if u == nil {
+			u = &sumUp{Suspect: Suspect{Faults: now}}
+			byKey[key] = u
+			list = append(list, u)
+		}
+		u.P += p
+		if p > u.best {
+			u.best = p
+			u.Story = nil
+			for _, k := range h.items {
+				it := x.items[k]
+				u.Story = append(u.Story, Chapter{it.fault, s.ways[it.lane].mode, it.born, it.dies})
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b *sumUp) int { return cmp.Or(cmp.Compare(b.P, a.P), slices.Compare(a.Faults, b.Faults)) })
+	res.Rest += tiny
+	for i, u := range list {
+		if i == 0 {
+			res.Best = u.Suspect
+		}
+		switch {
+		case len(u.Faults) == 0:
+			res.Healthy = u.P
+		case len(res.Suspects) >= keepSuspects:
+			res.Rest += u.P
+		default:
+			res.Suspects = append(res.Suspects, u.Suspect)
+		}
+	}
+}
+
+// Ways is a suspect as a hypothesis for the model: the faults present in an epoch, in the modes of its likeliest story.
+func (s *Session) Ways(u Suspect, epoch int) []predict.Way {
+	var out []predict.Way
+	for _, ch := range u.Story {
+		if ch.Born <= epoch && epoch < ch.Dies {
+			out = append(out, predict.Way{F: s.Faults[ch.Fault], Mode: ch.Mode})
+		}
+	}
+	return out
+}
+
+// Key names a set of faults the same way every time: KIND@WHERE joined by blanks.
+func (s *Session) Key(u Suspect) string {
+	var w []string
+	for _, f := range u.Faults {
+		w = append(w, s.Faults[f].String(s.M.C))
+	}
+	return strings.Join(w, " ")
+}

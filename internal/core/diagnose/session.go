@@ -1,0 +1,298 @@
+// Package diagnose finds which faults explain everything that was seen: P(suspect | log) ∝ P(faults) · Π P(reading | suspect),
+// over all single faults, and over pairs and triples where they are the better story.
+//
+// A Session keeps what it has computed, so that one more reading costs little. It is not safe for concurrent use.
+package diagnose
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/fault"
+	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/predict"
+)
+
+// Session is one case against one board.
+type Session struct {
+	M      *predict.Model
+	Case   *evidence.Case
+	Faults []fault.Fault // every single fault, in a fixed order
+	Odds   []float64     // prior odds of each; their sum is Expected
+	Obs    []Obs
+	Lifted []int // pins lifted at the end of the log
+
+	ways    []way // one lane each in singles; the last lane is the good board
+	singles *predict.Pack
+	shown   map[string][]*predict.Shown
+	lik     [][]float32 // per observation, per lane of singles: natural logarithm
+	epochs  int
+	repairs []repair
+	taken   int // entries of the log already taken in
+}
+
+// Expected is how many faults a faulty machine is taken to have besides the first: it sets the odds of one more (estimate).
+const Expected = 0.5
+
+// way is a lane of the single-fault pack.
+type way struct {
+	fault, mode int
+	share       float64
+}
+
+// ObsKind is what was measured.
+type ObsKind uint8
+
+// Kinds of observation.
+const (
+	Read ObsKind = iota
+	See
+	Volts
+	Ohms
+)
+
+// Obs is one reading of the log, resolved.
+type Obs struct {
+	Entry   int // index into the log, from 0
+	Kind    ObsKind
+	Setting predict.Setting
+	Place   circuit.Place
+	To      circuit.Place // ohms
+	Lamp    int           // see: lamp, or None
+	Digit   int           // see: digit, or None
+	Word    predict.Word
+	Seen    string // as written
+	Value   float64
+	Sure    float64
+	Epoch   int
+	At      string // as written
+}
+
+// repair is what a log entry changed for good; faults of the epoch before may have ended with it.
+type repair struct {
+	entry    int
+	replaced []int // parts
+	soldered []int // pins
+	reseated []int // parts
+}
+
+// New prepares a case. Findings name entries that do not fit the board; with an error among them the Session is nil.
+func New(m *predict.Model, c *evidence.Case) (*Session, finding.List) {
+	s := &Session{M: m, Case: &evidence.Case{Title: c.Title, File: c.File, Board: c.Board, Have: c.Have, Damage: c.Damage},
+		Faults: fault.Universe(m.C), shown: map[string][]*predict.Shown{}}
+	s.Odds = fault.Priors(m.C, s.Faults, c.Damage)
+	total := 0.0
+	for _, o := range s.Odds {
+		total += o
+	}
+	var hyps [][]predict.Way
+	for i, f := range s.Faults {
+		s.Odds[i] *= Expected / total
+		for mode := range f.Modes() {
+			s.ways = append(s.ways, way{i, mode, f.ModeWeight(mode)})
+			hyps = append(hyps, []predict.Way{{F: f, Mode: mode}})
+		}
+	}
+	s.singles = m.Pack(append(hyps, nil))
+	fl := s.checkZones(c)
+	for _, e := range c.Log {
+		fl = append(fl, s.Add(e)...)
+	}
+	if fl.Errors() {
+		return nil, fl
+	}
+	return s, fl
+}
+
+func (s *Session) checkZones(c *evidence.Case) finding.List {
+	var fl finding.List
+	for _, z := range c.Damage {
+		for _, p := range z.Parts {
+			if _, ok := s.M.C.PartByRef(p); !ok {
+				_, hint := s.M.C.FindPlace(p + ".1")
+				fl.Errorf(z.Pos, p, "", "damage: %s", hint)
+			}
+		}
+		for _, n := range z.Nets {
+			if _, ok := s.M.C.Net(n); !ok {
+				_, hint := s.M.C.FindPlace(n)
+				fl.Errorf(z.Pos, n, "", "damage: %s", hint)
+			}
+		}
+	}
+	return fl
+}
+
+// Add takes in one more entry of the log.
+func (s *Session) Add(e evidence.Entry) finding.List {
+	var fl finding.List
+	e.Index = len(s.Case.Log) + 1
+	if e.Sure == 0 {
+		e.Sure = evidence.DefaultSure
+	}
+	r := resolver{s: s, e: e, fl: &fl}
+	setting, ok := r.setting()
+	if ok {
+		s.Obs = append(s.Obs, r.observations(setting)...)
+		r.repairs()
+	}
+	s.Case.Log = append(s.Case.Log, e)
+	return fl
+}
+
+type resolver struct {
+	s  *Session
+	e  evidence.Entry
+	fl *finding.List
+}
+
+func (r *resolver) setting() (predict.Setting, bool) {
+	set := predict.Setting{Lifted: slices.Clone(r.s.Lifted)}
+	for _, name := range r.e.Do {
+		i, ok := r.s.M.C.ActionByName(name)
+		if !ok {
+			var known []string
+			for _, a := range r.s.M.C.Actions {
+				known = append(known, a.Name)
+			}
+			r.fl.Errorf(r.e.Pos, name, finding.DidYouMean(name, known), "entry %d: no action %s on this board", r.e.Index, name)
+			return set, false
+		}
+		set.Actions = append(set.Actions, i)
+	}
+	return set, true
+}
+
+func (r *resolver) place(at string, pos finding.Pos) (circuit.Place, bool) {
+	p, hint := r.s.M.C.FindPlace(at)
+	if p.Net == circuit.None {
+		r.fl.Errorf(pos, at, "", "entry %d: %s", r.e.Index, hint)
+		return p, false
+	}
+	return p, true
+}
+
+func (r *resolver) observations(set predict.Setting) []Obs {
+	var out []Obs
+	base := Obs{Entry: r.e.Index - 1, Setting: set, Sure: r.e.Sure, Epoch: r.s.epochs, Lamp: circuit.None, Digit: circuit.None}
+	for _, x := range r.e.Read {
+		o := base
+		w, ok := predict.WordOf(x.Is)
+		if !ok {
+			r.fl.Errorf(x.Pos, x.At, finding.DidYouMean(x.Is, []string{"low", "high", "pulses", "floating", "between"}), "entry %d: %q is not a reading", r.e.Index, x.Is)
+			continue
+		}
+		if o.Place, ok = r.place(x.At, x.Pos); ok {
+			o.Kind, o.Word, o.Seen, o.At = Read, w, x.Is, x.At
+			out = append(out, o)
+		}
+	}
+	for _, x := range r.e.See {
+		o := base
+		var hint string
+		o.Lamp, o.Digit, hint = r.s.M.C.FindLamp(x.At)
+		o.Kind, o.Seen, o.At = See, x.Is, x.At
+		switch {
+		case hint != "":
+			r.fl.Errorf(x.Pos, x.At, "", "entry %d: %s", r.e.Index, hint)
+		case o.Digit == circuit.None && x.Is != "lit" && x.Is != "dark" && x.Is != "blinking":
+			r.fl.Errorf(x.Pos, x.At, "write lit, dark or blinking", "entry %d: %s is a lamp and cannot show %q", r.e.Index, x.At, x.Is)
+		case o.Digit != circuit.None && !isGlyph(x.Is):
+			r.fl.Errorf(x.Pos, x.At, `write "0" to "9", blank, or lit: and the segments`, "entry %d: %s is a digit and cannot show %q", r.e.Index, x.At, x.Is)
+		default:
+			out = append(out, o)
+		}
+	}
+	for _, x := range r.e.Volts {
+		o := base
+		var ok bool
+		if o.Place, ok = r.place(x.At, x.Pos); ok {
+			o.Kind, o.Value, o.At, o.Seen = Volts, x.Volts, x.At, fmt.Sprintf("%.3g V", x.Volts)
+			out = append(out, o)
+		}
+	}
+	for _, x := range r.e.Ohms {
+		o := base
+		var ok1, ok2 bool
+		o.Place, ok1 = r.place(x.At, x.Pos)
+		o.To, ok2 = r.place(x.To, x.Pos)
+		if ok1 && ok2 {
+			o.Kind, o.Value, o.At, o.Seen = Ohms, x.Ohms, x.At, fmt.Sprintf("%.3g Ω to %s", x.Ohms, x.To)
+			if x.Open {
+				o.Value, o.Seen = 1e7, "open to "+x.To
+			}
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+func (r *resolver) repairs() {
+	s := r.s
+	rep := repair{entry: r.e.Index - 1}
+	pins := func(words []string, f func(int)) {
+		for _, w := range words {
+			if p, ok := r.place(w, r.e.Pos); ok {
+				if p.Pin == circuit.None {
+					r.fl.Errorf(r.e.Pos, w, "name the pin, such as "+s.M.C.PinName(s.M.C.Nets[p.Net].Pins[0]), "entry %d: %s is a net, not a pin", r.e.Index, w)
+					continue
+				}
+				f(p.Pin)
+			}
+		}
+	}
+	parts := func(words []string, f func(int)) {
+		for _, w := range words {
+			i, ok := s.M.C.PartByRef(w)
+			if !ok {
+				_, hint := s.M.C.FindPlace(w + ".1")
+				r.fl.Errorf(r.e.Pos, w, "", "entry %d: %s", r.e.Index, strings.TrimPrefix(hint, "no net or pin"))
+				continue
+			}
+			f(i)
+		}
+	}
+	pins(r.e.Lifted, func(p int) { s.lift(p, true) })
+	pins(r.e.Refitted, func(p int) { s.lift(p, false) })
+	parts(r.e.Replaced, func(i int) {
+		rep.replaced = append(rep.replaced, i)
+		for _, p := range s.M.C.Parts[i].Pins { // a new part is soldered in with all its pins
+			s.lift(p, false)
+		}
+	})
+	pins(r.e.Resolder, func(p int) { rep.soldered = append(rep.soldered, p) })
+	parts(r.e.Reseated, func(i int) { rep.reseated = append(rep.reseated, i) })
+	if len(rep.replaced)+len(rep.soldered)+len(rep.reseated) > 0 {
+		s.epochs++
+		s.repairs = append(s.repairs, rep)
+	}
+}
+
+func (s *Session) lift(pin int, up bool) {
+	i, found := slices.BinarySearch(s.Lifted, pin)
+	switch {
+	case up && !found:
+		s.Lifted = slices.Insert(slices.Clone(s.Lifted), i, pin)
+	case !up && found:
+		s.Lifted = slices.Delete(slices.Clone(s.Lifted), i, i+1)
+	}
+}
+
+// Epoch is the number of repairs so far.
+func (s *Session) Epoch() int { return s.epochs }
+
+// update computes the likelihood of every single fault for the observations that are new.
+func (s *Session) update(ctx context.Context) error {
+	for len(s.lik) < len(s.Obs) {
+		row, err := s.likelihood(ctx, s.singles, s.shown, s.Obs[len(s.lik)])
+		if err != nil {
+			return err
+		}
+		s.lik = append(s.lik, row)
+	}
+	return nil
+}
