@@ -1,0 +1,134 @@
+// Package cli is the command line: it reads arguments, asks the use cases of app, and prints the same answer as text for people or as
+// JSON for programs. Nothing is computed here.
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"halfsplit/internal/app"
+	"halfsplit/internal/core/finding"
+)
+
+// Exit statuses, everywhere.
+const (
+	Done         = 0
+	WrongInput   = 1 // a file or a word in it; the message says where
+	WrongCommand = 2 // what can be seen from the command line alone
+)
+
+// Streams is where a command reads and writes.
+type Streams struct {
+	Out, Err io.Writer
+}
+
+// grammar is the command line as kong reads it.
+type grammar struct {
+	Expect  expectCmd  `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
+	Lint    lintCmd    `cmd:"" help:"Check a board file."`
+	Parts   partsCmd   `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
+	Version versionCmd `cmd:"" help:"Print the version."`
+}
+
+// desk is what every command needs.
+type desk struct {
+	ctx     context.Context
+	files   app.Files
+	out     io.Writer
+	err     io.Writer
+	version string
+}
+
+// errInput means: the input is wrong, and what is wrong has been printed.
+var errInput = errors.New("the input is wrong")
+
+// commandError is something wrong that can be seen from the command line alone.
+type commandError struct{ error }
+
+// exited carries the status with which kong's help wants to end.
+type exited int
+
+// Run does what args ask (without the program's name) and returns the exit status. It stops early when ctx ends.
+func Run(ctx context.Context, args []string, s Streams, version string) (status int) {
+	defer func() {
+		if e, ok := recover().(exited); ok {
+			status = int(e)
+		}
+	}()
+	var g grammar
+	d := &desk{ctx: ctx, files: disk{}, out: s.Out, err: s.Err, version: version}
+	parser, err := kong.New(&g, kong.Name("halfsplit"),
+		kong.Description("Fault finding for boards of the TTL, CMOS and early microprocessor era: which faults explain what was seen, and which check to do next."),
+		kong.Writers(s.Out, s.Err), kong.Exit(func(code int) { panic(exited(code)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: width}), kong.Bind(d))
+	if err != nil {
+		fmt.Fprintln(s.Err, "halfsplit:", err)
+		return WrongCommand
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if err == nil {
+		err = k.Run(d)
+	} else {
+		err = commandError{err}
+	}
+	return d.status(err)
+}
+
+// status prints an error and gives the exit status for it.
+func (d *desk) status(err error) int {
+	var wrong commandError
+	switch {
+	case err == nil:
+		return Done
+	case errors.Is(err, errInput):
+		return WrongInput
+	case errors.As(err, &wrong):
+		fmt.Fprintf(d.err, "halfsplit: %v\n", err)
+		fmt.Fprintln(d.err, "halfsplit --help lists the commands, halfsplit COMMAND --help its options")
+		return WrongCommand
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(d.err, "halfsplit: stopped")
+		return WrongInput
+	}
+	for line := range strings.Lines(err.Error()) {
+		fmt.Fprintf(d.err, "error: %s\n", strings.TrimRight(line, "\n"))
+	}
+	return WrongInput
+}
+
+// findings prints findings for a person; with onlyErrors the warnings are left to the JSON answer. It returns errInput when one of
+// them is an error.
+func (d *desk) findings(fl finding.List, onlyErrors bool) error {
+	for _, f := range fl {
+		if f.Severity == finding.Error || !onlyErrors {
+			fmt.Fprintln(d.err, f)
+		}
+	}
+	if fl.Errors() {
+		return errInput
+	}
+	return nil
+}
+
+// json prints an answer for programs.
+func (d *desk) json(v any) error {
+	e := json.NewEncoder(d.out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}
+
+// text prints an answer for people.
+func (d *desk) text(s string) error {
+	_, err := io.WriteString(d.out, s)
+	return err
+}

@@ -1,0 +1,34 @@
+package cli
+
+import (
+	"halfsplit/internal/app"
+	"halfsplit/internal/core/finding"
+)
+
+type lintCmd struct {
+	Board string   `arg:"" help:"Board file." placeholder:"BOARD"`
+	Parts []string `help:"Further file of part descriptions." placeholder:"FILE" sep:"none"`
+	JSON  bool     `name:"json" help:"Answer as JSON."`
+}
+
+func (c *lintCmd) Run(d *desk) error {
+	circuit, fl := app.LoadBoard(d.files, c.Board, c.Parts)
+	if c.JSON {
+		if err := d.json(app.LintOf(fl)); err != nil {
+			return err
+		}
+	}
+	if err := d.findings(fl, c.JSON); err != nil || c.JSON {
+		return err
+	}
+	nets := 0
+	for _, n := range circuit.Nets {
+		if !n.Hidden {
+			nets++
+		}
+	}
+	p := &page{}
+	p.line("%s: %s, %s, %s; %s", c.Board, plural(len(circuit.Parts), "part", "parts"), plural(nets, "net", "nets"),
+		plural(len(circuit.Actions), "action", "actions"), plural(len(fl.Only(finding.Warning)), "warning", "warnings"))
+	return d.text(p.String())
+}
