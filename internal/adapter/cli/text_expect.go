@@ -14,7 +14,7 @@ import (
 func expectText(c *circuit.Circuit, req app.ExpectRequest, e app.Expectation) string {
 	p := &page{}
 	p.line("%s", c.Board.Title)
-	after := "after start"
+	after := "from switching on until start is done"
 	if len(req.Do) > 0 {
 		after = "during " + strings.Join(req.Do, ", then ")
 		if i, ok := c.ActionByName(req.Do[len(req.Do)-1]); ok && c.Actions[i].Title != "" {
