@@ -91,7 +91,7 @@ func (s *Session) predictions(p *predict.Pack, cache map[string][]*predict.Shown
 			case o.Kind == Read:
 				out[b*64+k] = x.Place(o.Place).Word(k).String()
 			case o.Lamp != circuit.None:
-				out[b*64+k] = lampText(x, o.Lamp, k)
+				out[b*64+k] = LampText(x, o.Lamp, k)
 			default:
 				d := s.digitLanes(x, o.Digit)
 				out[b*64+k] = d.text(k)
@@ -101,7 +101,8 @@ func (s *Session) predictions(p *predict.Pack, cache map[string][]*predict.Shown
 	return out
 }
 
-func lampText(x *predict.Shown, lamp, lane int) string {
+// LampText is what an indicator shows in one lane: lit, dark or unknown.
+func LampText(x *predict.Shown, lamp, lane int) string {
 	lit, dark, _ := x.Lamp(lamp)
 	switch {
 	case lit>>lane&1 == 1:

@@ -215,7 +215,16 @@ func (d digit) lik(lane int, seen string, sure float64) float64 {
 	return max(best, (1-sure)/10, 1e-4)
 }
 
-// Text is what the digit shows in one lane, as a file writes it.
+// DigitTexts is what a digit shows in the first n lanes of a batch, as a file writes it, or unknown.
+func (s *Session) DigitTexts(x *predict.Shown, d, n int) []string {
+	dg := s.digitLanes(x, d)
+	out := make([]string, n)
+	for k := range out {
+		out[k] = dg.text(k)
+	}
+	return out
+}
+
 func (d digit) text(lane int) string {
 	var on []byte
 	for k := range segLetters {

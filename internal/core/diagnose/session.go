@@ -296,3 +296,8 @@ func (s *Session) update(ctx context.Context) error {
 	}
 	return nil
 }
+
+// Surprising tells whether an observation is not what a good board shows.
+func (s *Session) Surprising(obs int) bool {
+	return obs < len(s.lik) && s.lik[obs][len(s.ways)] < fitsLog
+}

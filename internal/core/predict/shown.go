@@ -138,6 +138,7 @@ type Want struct {
 
 // Shown is what one batch shows in one action.
 type Shown struct {
+	m       *Model
 	c       *circuit.Circuit
 	good    *goodShown
 	whole   bool
@@ -229,7 +230,7 @@ func newWorker(p *sim.Program) *worker {
 
 // watch runs the last action of a batch and accumulates what is seen.
 func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole *sim.Trace, good *goodShown, want Want) *Shown {
-	s := &Shown{c: m.C, good: good, pins: map[int]acc{}}
+	s := &Shown{m: m, c: m.C, good: good, pins: map[int]acc{}}
 	if want.Lamps {
 		s.lamps = make([]lampAcc, len(m.C.Lamps))
 	}

@@ -70,8 +70,11 @@ func (b Bells) InBands() [len(VoltBands)]float64 {
 
 // Volts is what the meter shows at a place in one lane of a batch that was asked for Want.Volts.
 func (s *Shown) Volts(hyp []Way, p circuit.Place, lane int) Bells {
-	v, layers := s.End(p)
 	n := &s.c.Nets[p.Net]
+	if p.Pin != circuit.None && n.Rail {
+		return s.m.SupplyVolts(hyp, p.Pin)
+	}
+	v, layers := s.End(p)
 	bit := func(m uint64) bool { return m>>lane&1 == 1 }
 	strength := len(layers)
 	for i, l := range layers {
@@ -192,4 +195,15 @@ func supplyOf(c *circuit.Circuit, net int) float64 {
 		return 5
 	}
 	return top
+}
+
+// SupplyVolts is what the meter shows at a supply pin of a part: the rail, or what little gets there when the supply is lost.
+func (m *Model) SupplyVolts(hyp []Way, pin int) Bells {
+	q := m.C.Pins[pin]
+	for _, w := range hyp {
+		if w.F.Kind == fault.NoSupply && w.F.A == q.Part || w.F.Kind == fault.JointOpen && w.F.A == pin {
+			return Bells{{0.5, 0.6, 0.7}, {2.2, 1, 0.3}} // fed backwards through its inputs
+		}
+	}
+	return Bells{{m.C.Nets[q.Net].Volts, 0.05, 1}}
 }

@@ -1,0 +1,68 @@
+package advise
+
+import (
+	"context"
+	"slices"
+)
+
+// Plan is what to do next, best first, and which suspects nothing still available would tell apart.
+type Plan struct {
+	Checks []Check
+	Groups []int // per suspect of the result: number of its look-alike group, from 1 in the order of the suspects
+}
+
+// Options change how far the planner looks.
+type Options struct {
+	Exhaustive bool // look two checks deep from every candidate
+	NoRepairs  bool // readings only
+	Most       int  // how many checks to return; 0 means 12
+}
+
+// Plan chooses the next checks.
+func (b *Bench) Plan(ctx context.Context, o Options) (*Plan, error) {
+	cs, err := b.candidates(ctx)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plan{Groups: b.lookalikes()}
+	ranked := b.rank(cs, o.Exhaustive)
+	if !o.NoRepairs {
+		rs, first := b.repairs(ranked)
+		switch {
+		case first:
+			ranked = append(rs, ranked...)
+		case len(rs) > 0 && len(ranked) > 0:
+			ranked = slices.Insert(ranked, min(3, len(ranked)), rs[0])
+		default:
+			ranked = append(ranked, rs...)
+		}
+	}
+	if o.Most == 0 {
+		o.Most = 12
+	}
+	p.Checks = ranked[:min(o.Most, len(ranked))]
+	return p, nil
+}
+
+// lookalikes numbers the groups of suspects that showed the same in every candidate. Suspects too unlikely to be laid out get numbers
+// of their own.
+func (b *Bench) lookalikes() []int {
+	out := make([]int, len(b.R.Suspects))
+	number := map[uint64]int{}
+	next := 0
+	for i := range b.R.Suspects {
+		if i >= b.healthy() {
+			next++
+			out[i] = next
+			continue
+		}
+		n, ok := number[b.groups[i]]
+		if !ok {
+			next++
+			n = next
+			number[b.groups[i]] = n
+		}
+		out[i] = n
+	}
+	return out
+}

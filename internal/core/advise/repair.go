@@ -1,0 +1,212 @@
+package advise
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/diagnose"
+	"halfsplit/internal/core/predict"
+)
+
+// Repairs as actions: what it is expected to cost until the board works, if repairs are tried in order of probability over cost;
+// now, and after a check. A repair comes first when that is cheaper than the best check and what follows it.
+
+// mend is one repair: its cost and the lanes that it ends.
+type mend struct {
+	kind    Kind
+	target  int // part, or pin for resolder; net for a short outside the parts
+	name    string
+	minutes float64
+	lanes   []int
+}
+
+const (
+	mendSearch = 12.0 // find and clear a short or bridge on the copper (estimate)
+	mendBefore = 5.0  // a cause before the model: follow the line out of it (estimate)
+	verify     = 1.5  // try again after a repair
+)
+
+// mends lists the repairs that the leaders ask for. Lanes with several faults ask for each; they count for the first.
+func (b *Bench) mends() []mend {
+	index := map[string]int{}
+	var out []mend
+	add := func(lane int, m mend) {
+		key := fmt.Sprint(m.kind, m.target, m.name)
+		i, ok := index[key]
+		if !ok {
+			i = len(out)
+			index[key] = i
+			out = append(out, m)
+		}
+		out[i].lanes = append(out[i].lanes, lane)
+	}
+	for lane, h := range b.hyps[:b.healthy()] {
+		if len(h) == 0 {
+			continue
+		}
+		add(lane, b.mendOf(h[0]))
+	}
+	for i := range out {
+		slices.Sort(out[i].lanes)
+	}
+	return out
+}
+
+func (b *Bench) mendOf(w predict.Way) mend {
+	c := b.S.M.C
+	part := w.F.Part(c)
+	switch {
+	case w.F.Kind == "joint-open" && part != circuit.None && c.Parts[part].Src.Socketed, w.F.Kind == "no-supply" && part != circuit.None && c.Parts[part].Src.Socketed:
+		return mend{Reseat, part, "", b.Costs.Reseat * b.Costs.reach(c.Parts[part].Src.Access), nil}
+	case w.F.Kind == "joint-open":
+		return mend{Resolder, w.F.A, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access), nil}
+	case w.F.Kind == "no-supply":
+		for _, q := range c.Parts[part].Pins {
+			if c.Pins[q].Supply && c.Nets[c.Pins[q].Net].High {
+				return mend{Resolder, q, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access), nil}
+			}
+		}
+		return mend{"", part, "supply", mendSearch, nil}
+	case part != circuit.None:
+		return mend{Replace, part, "", b.replaceMinutes(part), nil}
+	case w.F.Kind == "source-low" || w.F.Kind == "source-high" || w.F.Kind == "source-dead":
+		return mend{"", w.F.Net(c), "before", mendBefore, nil}
+	}
+	return mend{"", w.F.A, "copper", mendSearch, nil}
+}
+
+// replaceMinutes counts the harm to an old board as minutes too.
+func (b *Bench) replaceMinutes(part int) float64 {
+	p := &b.S.M.C.Parts[part]
+	k := b.Costs
+	if p.Src.Socketed {
+		return k.Swap
+	}
+	return (k.Replace + k.PerPin*float64(len(p.Type.Pins)) + k.ReplaceHarm) * k.reach(p.Src.Access)
+}
+
+// expected is the cost of trying repairs in order of probability over cost until one works, under lane weights p.
+func expected(ms []mend, p []float64, order []int) float64 {
+	prob := make([]float64, len(ms))
+	left := 0.0
+	for i, m := range ms {
+		for _, l := range m.lanes {
+			prob[i] += p[l]
+		}
+		left += prob[i]
+	}
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(prob[b]/(ms[b].minutes+verify), prob[a]/(ms[a].minutes+verify))
+	})
+	t := 0.0
+	for _, i := range order {
+		if left < 1e-6 {
+			break
+		}
+		t += left * (ms[i].minutes + verify)
+		left -= prob[i]
+	}
+	return t
+}
+
+// repairs returns the repair checks that the bench can do, and whether the first should come before the checks.
+func (b *Bench) repairs(ranked []Check) (rs []Check, first bool) {
+	ms := b.mends()
+	if len(ms) == 0 {
+		return nil, false
+	}
+	p := b.padded()
+	order := make([]int, len(ms))
+	now := expected(ms, p, order)
+	for _, i := range order {
+		m := ms[i]
+		prob := 0.0
+		for _, l := range m.lanes {
+			prob += p[l]
+		}
+		if m.kind == "" || prob < 0.05 || !b.able(m) {
+			if len(rs) == 0 && m.kind == "" && prob > 0.5 {
+				return nil, false // what is likeliest is not a part: nothing to replace
+			}
+			continue
+		}
+		rs = append(rs, b.repairCheck(m, prob))
+		if len(rs) == 4 {
+			break
+		}
+	}
+	if len(rs) == 0 {
+		return nil, false
+	}
+	best := now
+	into := make([]float64, len(p))
+	found := false
+	for i := range ranked[:min(leaders, len(ranked))] {
+		c := &ranked[i]
+		t := c.Minutes
+		for k := range c.Outcomes {
+			if pk := after(c, p, k, into); pk > 1e-4 {
+				t += pk * expected(ms, into, order)
+			}
+		}
+		if t < best {
+			best, found = t, true
+		}
+	}
+	return rs, !found
+}
+
+func (b *Bench) able(m mend) bool {
+	switch m.kind {
+	case Replace:
+		return b.Have.Iron || b.Have.Spare && b.S.M.C.Parts[m.target].Src.Socketed
+	case Resolder:
+		return b.Have.Iron
+	}
+	return true
+}
+
+// repairCheck is a repair with the reading that shows what it did: the first surprising one of the log, taken again.
+func (b *Bench) repairCheck(m mend, prob float64) Check {
+	c := Check{Kind: m.kind, Minutes: m.minutes + verify, Pin: circuit.None, Part: circuit.None, Lamp: circuit.None, Digit: circuit.None,
+		Place: circuit.Place{Pin: circuit.None, Net: circuit.None}, Setting: predict.Setting{Lifted: b.S.Lifted}, Ends: prob}
+	if m.kind == Resolder {
+		c.Pin = m.target
+		c.Part = b.S.M.C.Pins[m.target].Part
+	} else {
+		c.Part = m.target
+	}
+	if o, ok := b.telling(); ok {
+		c.Setting, c.Place, c.Lamp, c.Digit = o.Setting, o.Place, o.Lamp, o.Digit
+	}
+	c.Bits = entropy([]float64{prob, 1 - prob})
+	c.Outcomes = []Outcome{{Is: "as on a good board", P: prob}, {Is: "still wrong", P: 1 - prob}}
+	for i := range b.lanes[:min(24, b.healthy())] {
+		k := 1
+		if slices.Contains(m.lanes, i) {
+			k = 0
+		}
+		if len(c.Outcomes[k].Suspects) < 4 {
+			c.Outcomes[k].Suspects = append(c.Outcomes[k].Suspects, i)
+		}
+	}
+	c.Good = "as on a good board"
+	c.Score = c.Bits / c.Minutes
+	return c
+}
+
+// telling is the observation of this epoch that a good board would not have shown, the latest first; else the latest of all.
+func (b *Bench) telling() (diagnose.Obs, bool) {
+	for i := len(b.S.Obs) - 1; i >= 0; i-- {
+		o := b.S.Obs[i]
+		if (o.Kind == diagnose.Read || o.Kind == diagnose.See) && b.S.Surprising(i) {
+			return o, true
+		}
+	}
+	return diagnose.Obs{}, false
+}

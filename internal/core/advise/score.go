@@ -1,0 +1,287 @@
+package advise
+
+import (
+	"cmp"
+	"math"
+	"math/bits"
+	"slices"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/diagnose"
+)
+
+// How good a check is: bits per minute, the leaders two checks deep.
+
+// entropy of a distribution, in bits.
+func entropy(p []float64) float64 {
+	h := 0.0
+	for _, x := range p {
+		if x > 0 {
+			h -= x * math.Log2(x)
+		}
+	}
+	return h
+}
+
+// split gives the probability of each outcome under lane weights p, and the bits it is expected to remove.
+func split(c *Check, p []float64) (out []float64, gain float64) {
+	for _, cl := range c.cells {
+		if out == nil {
+			out = make([]float64, len(cl.like))
+		}
+		m := 0.0
+		for w, set := range cl.lanes {
+			for ; set != 0; set &= set - 1 {
+				m += p[w<<6|bits.TrailingZeros64(set)]
+			}
+		}
+		if m == 0 {
+			continue
+		}
+		for k, l := range cl.like {
+			out[k] += m * l
+		}
+		gain -= m * entropy(cl.like)
+	}
+	return out, max(0, gain+entropy(out))
+}
+
+// after gives the lane weights once an outcome was seen; total is its probability.
+func after(c *Check, p []float64, k int, into []float64) (total float64) {
+	clear(into)
+	for _, cl := range c.cells {
+		for w, set := range cl.lanes {
+			for ; set != 0; set &= set - 1 {
+				i := w<<6 | bits.TrailingZeros64(set)
+				into[i] = p[i] * cl.like[k]
+				total += into[i]
+			}
+		}
+	}
+	if total > 0 {
+		for i := range into {
+			into[i] /= total
+		}
+	}
+	return total
+}
+
+// Limits of the look-ahead: how many leaders are looked at, and how many seconds each.
+const (
+	leaders   = 10
+	followers = 40
+	worth     = 0.002 // bits below which a check tells nothing
+)
+
+// rank scores the candidates and sorts them best first. With exhaustive, every candidate is looked at two deep with every other.
+func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
+	p := b.padded()
+	keep := cs[:0]
+	for i := range cs {
+		c := &cs[i]
+		var out []float64
+		out, c.Bits = split(c, p)
+		if b.done[c.key()] { // seen already: only the slip can be found out
+			c.Bits *= 0.25
+		}
+		if c.Bits < worth {
+			continue
+		}
+		b.nameOutcomes(c, out)
+		c.Minutes, c.SetUp = b.minutes(c)
+		c.Score = c.Bits / c.Minutes
+		keep = append(keep, *c)
+	}
+	sortChecks(keep)
+	n, m := min(leaders, len(keep)), min(followers, len(keep))
+	if exhaustive {
+		n, m = len(keep), len(keep)
+	}
+	first := slices.Clone(keep[:m])
+	into := make([]float64, len(p))
+	for i := range keep[:n] {
+		c := &keep[i]
+		bits, minutes := c.Bits, c.Minutes
+		for k, o := range c.Outcomes {
+			if o.P < 0.01 {
+				continue
+			}
+			after(c, p, k, into)
+			bestBits, bestMin, bestRate := 0.0, 0.0, 0.0
+			for j := range first {
+				if first[j].key() == c.key() && first[j].Pin == c.Pin {
+					continue
+				}
+				_, g := split(&first[j], into)
+				mi := b.follow(c, &first[j])
+				if r := g / mi; r > bestRate && g > worth {
+					bestBits, bestMin, bestRate = g, mi, r
+				}
+			}
+			bits += o.P * bestBits
+			minutes += o.P * bestMin
+		}
+		c.Score = bits / minutes
+	}
+	sortChecks(keep[:n])
+	return keep
+}
+
+func sortChecks(cs []Check) {
+	slices.SortStableFunc(cs, func(x, y Check) int {
+		return cmp.Or(cmp.Compare(y.Score, x.Score), cmp.Compare(x.Minutes, y.Minutes), cmp.Compare(x.key(), y.key()), cmp.Compare(x.Pin, y.Pin))
+	})
+}
+
+func (b *Bench) padded() []float64 {
+	p := make([]float64, b.words*64)
+	copy(p, b.p)
+	return p
+}
+
+func (b *Bench) nameOutcomes(c *Check, out []float64) {
+	if c.Outcomes == nil {
+		c.names(wordNames)
+	}
+	for k := range c.Outcomes {
+		c.Outcomes[k].P = out[k]
+		c.Outcomes[k].Suspects = nil
+	}
+	for i := range b.lanes[:min(len(b.lanes)-1, 24)] {
+		best, k := 0.0, -1
+		for _, cl := range c.cells {
+			if cl.lanes[i>>6]>>(i&63)&1 == 1 {
+				for j, l := range cl.like {
+					if l > best {
+						best, k = l, j
+					}
+				}
+			}
+		}
+		if k >= 0 && best > 0.45 && len(c.Outcomes[k].Suspects) < 4 {
+			c.Outcomes[k].Suspects = append(c.Outcomes[k].Suspects, i)
+		}
+	}
+	h := b.healthy()
+	for _, cl := range c.cells {
+		if cl.lanes[h>>6]>>(h&63)&1 == 1 {
+			k := 0
+			for j := range cl.like {
+				if cl.like[j] > cl.like[k] {
+					k = j
+				}
+			}
+			c.Good = c.Outcomes[k].Is
+		}
+	}
+}
+
+// minutes is what a check takes from where the bench stands now.
+func (b *Bench) minutes(c *Check) (float64, bool) {
+	return b.minutesFrom(c, b.standing())
+}
+
+// follow is what a check takes right after another.
+func (b *Bench) follow(c, next *Check) float64 {
+	s := b.standing()
+	s.take(c)
+	m, _ := b.minutesFrom(next, s)
+	return m
+}
+
+// standing is the state of the bench: which instrument is in hand, power, the action that is set up.
+type standing struct {
+	scope, meter bool // have been set up
+	powered      bool
+	action       string
+}
+
+func (s *standing) take(c *Check) {
+	switch c.Kind {
+	case Read, Lift:
+		s.scope, s.powered = true, true
+	case Volts:
+		s.meter, s.powered = true, true
+	case Ohms:
+		s.meter, s.powered = true, false
+	case See:
+		s.powered = true
+	}
+	if c.Kind != Ohms {
+		s.action = predictKey(c)
+	}
+}
+
+func predictKey(c *Check) string {
+	return c.Setting.Key()
+}
+
+func (b *Bench) standing() standing {
+	s := standing{powered: true}
+	for _, o := range b.S.Obs {
+		switch o.Kind {
+		case diagnose.Read:
+			s.scope, s.powered = true, true
+		case diagnose.Volts:
+			s.meter, s.powered = true, true
+		case diagnose.Ohms:
+			s.meter, s.powered = true, false
+		case diagnose.See:
+			s.powered = true
+		}
+		if o.Kind != diagnose.Ohms {
+			s.action = o.Setting.Key()
+		}
+	}
+	return s
+}
+
+func (b *Bench) minutesFrom(c *Check, s standing) (t float64, setUp bool) {
+	k := b.Costs
+	reach := 1.0
+	if c.Place.Pin != circuit.None {
+		reach = k.reach(b.S.M.C.Parts[b.S.M.C.Pins[c.Place.Pin].Part].Src.Access)
+	}
+	if c.Kind != Ohms && c.Kind != Lift {
+		if !s.powered {
+			t += k.PowerUp
+		}
+		if s.action != c.Setting.Key() {
+			t += k.NewAction
+		}
+	}
+	read := k.Read
+	if !b.Have.Scope {
+		read = k.Probe
+	}
+	switch c.Kind {
+	case Read:
+		t += read * reach
+		if !s.scope && b.Have.Scope {
+			return t + k.ScopeSetUp, true
+		}
+	case See:
+		t += k.See
+	case Volts:
+		t += k.Volts * reach
+		if !s.meter {
+			return t + k.MeterSetUp, true
+		}
+	case Ohms:
+		t += k.Ohms * reach
+		if s.powered {
+			t += k.PowerDown
+		}
+		if !s.meter {
+			return t + k.MeterSetUp, true
+		}
+	case Lift:
+		pin := b.S.M.C.Pins[c.Pin]
+		reach = k.reach(b.S.M.C.Parts[pin.Part].Src.Access)
+		t += (k.Lift+k.LiftHarm)*reach + read + k.PowerUp
+		if s.powered {
+			t += k.PowerDown
+		}
+	}
+	return t, false
+}
