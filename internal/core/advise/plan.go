@@ -31,10 +31,10 @@ func (b *Bench) Plan(ctx context.Context, o Options) (*Plan, error) {
 		switch {
 		case first:
 			ranked = append(rs, ranked...)
-		case len(rs) > 0 && len(ranked) > 0:
+		case len(rs) > 0 && len(ranked) > 0 && rs[0].Ends >= 0.3:
 			ranked = slices.Insert(ranked, min(3, len(ranked)), rs[0])
-		default:
-			ranked = append(ranked, rs...)
+		case len(ranked) == 0:
+			ranked = rs
 		}
 	}
 	if o.Most == 0 {

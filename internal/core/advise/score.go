@@ -172,6 +172,9 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 				}
 			}
 			c.Good = c.Outcomes[k].Is
+			if cl.like[k] < 0.45 && (c.Kind == Read || c.Kind == See || c.Kind == Lift) {
+				c.Good = "unknown"
+			}
 		}
 	}
 }

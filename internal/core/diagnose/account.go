@@ -39,21 +39,21 @@ func (s *Session) Accounts(ctx context.Context, us []Suspect) ([][]Line, error) 
 		}
 		hyps = append(hyps, nil)
 		pack := s.M.Pack(hyps)
-		cache := map[string][]*predict.Shown{}
+		kept := runs{}
 		for oi, o := range s.Obs {
 			if o.Epoch != e {
 				continue
 			}
-			lik, err := s.likelihood(ctx, pack, cache, o)
+			lik, err := s.likelihood(ctx, pack, kept, o)
 			if err != nil {
 				return nil, err
 			}
-			texts := s.predictions(pack, cache, o)
+			texts := s.predictions(pack, kept, o)
 			last := len(us)
 			for i := range us {
 				l := Line{Obs: oi, Predicted: texts[i], Good: texts[last], Fits: lik[i] >= s.fitsAt(o), Surprise: texts[i] != texts[last]}
 				if l.Surprise && o.Kind == Read {
-					l.Path = s.path(cache, o, hyps[i], i, last)
+					l.Path = s.path(kept, o, hyps[i], i, last)
 				}
 				out[i] = append(out[i], l)
 			}
@@ -74,7 +74,7 @@ func (s *Session) fitsAt(o Obs) float32 {
 }
 
 // predictions says in words what each hypothesis of a pack predicts for an observation.
-func (s *Session) predictions(p *predict.Pack, cache map[string][]*predict.Shown, o Obs) []string {
+func (s *Session) predictions(p *predict.Pack, kept runs, o Obs) []string {
 	out := make([]string, len(p.Hyps))
 	if o.Kind == Ohms {
 		for i, x := range s.M.OhmsAll(p.Hyps, o.Setting.Lifted, o.Place, o.To) {
@@ -83,7 +83,7 @@ func (s *Session) predictions(p *predict.Pack, cache map[string][]*predict.Shown
 		return out
 	}
 	_, extra := s.want(p, o)
-	for b, x := range cache[o.Setting.Key()+extra] {
+	for b, x := range kept[o.Setting.Key()+extra] {
 		for k := range min(64, len(p.Hyps)-b*64) {
 			switch {
 			case o.Kind == Volts:
@@ -140,11 +140,11 @@ func OhmsText(o predict.Ohms) string {
 }
 
 // path finds the shortest way from the faults to the place along nets that read otherwise than on a good board.
-func (s *Session) path(cache map[string][]*predict.Shown, o Obs, hyp []predict.Way, lane, good int) []Step {
+func (s *Session) path(kept runs, o Obs, hyp []predict.Way, lane, good int) []Step {
 	_, extra := s.want(s.M.Pack([][]predict.Way{hyp}), o)
-	shown := cache[o.Setting.Key()+extra]
+	shown := kept[o.Setting.Key()+extra]
 	if shown == nil {
-		shown = cache[o.Setting.Key()]
+		shown = kept[o.Setting.Key()]
 	}
 	if shown == nil {
 		return nil

@@ -82,8 +82,8 @@ func (s *Session) ownSide(p *predict.Pack, o Obs) bool {
 	return false
 }
 
-// likelihood gives ln P(observation | hypothesis) for every hypothesis of a pack. Runs are kept in cache.
-func (s *Session) likelihood(ctx context.Context, p *predict.Pack, cache map[string][]*predict.Shown, o Obs) ([]float32, error) {
+// likelihood gives ln P(observation | hypothesis) for every hypothesis of a pack. Runs are kept.
+func (s *Session) likelihood(ctx context.Context, p *predict.Pack, kept cache, o Obs) ([]float32, error) {
 	out := make([]float32, len(p.Hyps))
 	if o.Kind == Ohms {
 		for h, x := range s.M.OhmsAll(p.Hyps, o.Setting.Lifted, o.Place, o.To) {
@@ -93,13 +93,13 @@ func (s *Session) likelihood(ctx context.Context, p *predict.Pack, cache map[str
 	}
 	w, extra := s.want(p, o)
 	key := o.Setting.Key() + extra
-	sh, ok := cache[key]
+	sh, ok := kept.get(key)
 	if !ok {
 		var err error
 		if sh, err = p.Show(ctx, o.Setting, w); err != nil {
 			return nil, err
 		}
-		cache[key] = sh
+		kept.put(key, sh)
 	}
 	for b, x := range sh {
 		lane := s.laneLik(x, o)

@@ -324,9 +324,9 @@ func (x *searcher) simulate(ctx context.Context, sets []hypothesis) error {
 			}
 		}
 		pack := s.M.Pack(slices.Clone(hyps))
-		cache := map[string][]*predict.Shown{}
+		kept := runs{}
 		for _, o := range obs {
-			lik, err := s.likelihood(ctx, pack, cache, s.Obs[o])
+			lik, err := s.likelihood(ctx, pack, kept, s.Obs[o])
 			if err != nil {
 				return err
 			}

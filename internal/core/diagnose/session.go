@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/evidence"
@@ -17,18 +18,40 @@ import (
 	"halfsplit/internal/core/predict"
 )
 
-// Session is one case against one board.
-type Session struct {
+// Ground is what all cases of one board share: its faults, each alone in a lane, and what they show. It may be used by many
+// sessions at once.
+type Ground struct {
 	M      *predict.Model
-	Case   *evidence.Case
 	Faults []fault.Fault // every single fault, in a fixed order
-	Odds   []float64     // prior odds of each; their sum is Expected
-	Obs    []Obs
-	Lifted []int // pins lifted at the end of the log
 
 	ways    []way // one lane each in singles; the last lane is the good board
 	singles *predict.Pack
+	mu      sync.Mutex
 	shown   map[string][]*predict.Shown
+}
+
+// NewGround lists the faults of a board.
+func NewGround(m *predict.Model) *Ground {
+	g := &Ground{M: m, Faults: fault.Universe(m.C), shown: map[string][]*predict.Shown{}}
+	var hyps [][]predict.Way
+	for i, f := range g.Faults {
+		for mode := range f.Modes() {
+			g.ways = append(g.ways, way{i, mode, f.ModeWeight(mode)})
+			hyps = append(hyps, []predict.Way{{F: f, Mode: mode}})
+		}
+	}
+	g.singles = m.Pack(append(hyps, nil))
+	return g
+}
+
+// Session is one case against one board.
+type Session struct {
+	*Ground
+	Case   *evidence.Case
+	Odds   []float64 // prior odds of each; their sum is Expected
+	Obs    []Obs
+	Lifted []int // pins lifted at the end of the log
+
 	lik     [][]float32 // per observation, per lane of singles: natural logarithm
 	epochs  int
 	repairs []repair
@@ -82,22 +105,20 @@ type repair struct {
 
 // New prepares a case. Findings name entries that do not fit the board; with an error among them the Session is nil.
 func New(m *predict.Model, c *evidence.Case) (*Session, finding.List) {
-	s := &Session{M: m, Case: &evidence.Case{Title: c.Title, File: c.File, Board: c.Board, Have: c.Have, Damage: c.Damage},
-		Faults: fault.Universe(m.C), shown: map[string][]*predict.Shown{}}
-	s.Odds = fault.Priors(m.C, s.Faults, c.Damage)
+	return NewGround(m).Session(c)
+}
+
+// Session prepares a case on a board that is known already.
+func (g *Ground) Session(c *evidence.Case) (*Session, finding.List) {
+	s := &Session{Ground: g, Case: &evidence.Case{Title: c.Title, File: c.File, Board: c.Board, Have: c.Have, Damage: c.Damage}}
+	s.Odds = fault.Priors(g.M.C, s.Faults, c.Damage)
 	total := 0.0
 	for _, o := range s.Odds {
 		total += o
 	}
-	var hyps [][]predict.Way
-	for i, f := range s.Faults {
+	for i := range s.Odds {
 		s.Odds[i] *= Expected / total
-		for mode := range f.Modes() {
-			s.ways = append(s.ways, way{i, mode, f.ModeWeight(mode)})
-			hyps = append(hyps, []predict.Way{{F: f, Mode: mode}})
-		}
 	}
-	s.singles = m.Pack(append(hyps, nil))
 	fl := s.checkZones(c)
 	for _, e := range c.Log {
 		fl = append(fl, s.Add(e)...)
@@ -288,7 +309,7 @@ func (s *Session) Epoch() int { return s.epochs }
 // update computes the likelihood of every single fault for the observations that are new.
 func (s *Session) update(ctx context.Context) error {
 	for len(s.lik) < len(s.Obs) {
-		row, err := s.likelihood(ctx, s.singles, s.shown, s.Obs[len(s.lik)])
+		row, err := s.likelihood(ctx, s.singles, s, s.Obs[len(s.lik)])
 		if err != nil {
 			return err
 		}
@@ -301,3 +322,32 @@ func (s *Session) update(ctx context.Context) error {
 func (s *Session) Surprising(obs int) bool {
 	return obs < len(s.lik) && s.lik[obs][len(s.ways)] < fitsLog
 }
+
+// cache keeps runs of a pack.
+type cache interface {
+	get(key string) ([]*predict.Shown, bool)
+	put(key string, sh []*predict.Shown)
+}
+
+func (g *Ground) get(key string) ([]*predict.Shown, bool) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	sh, ok := g.shown[key]
+	return sh, ok
+}
+
+func (g *Ground) put(key string, sh []*predict.Shown) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.shown[key] = sh
+}
+
+// runs is the cache of a pack that lives for one question.
+type runs map[string][]*predict.Shown
+
+func (r runs) get(key string) ([]*predict.Shown, bool) {
+	sh, ok := r[key]
+	return sh, ok
+}
+
+func (r runs) put(key string, sh []*predict.Shown) { r[key] = sh }
