@@ -281,7 +281,11 @@ func (b *builder) unknownNet(n board.Name, where string) {
 func (b *builder) crossRefs() {
 	c := b.c
 	for i, d := range c.Drivers {
-		c.Nets[c.Pins[d.Pin].Net].Drivers = append(c.Nets[c.Pins[d.Pin].Net].Drivers, i)
+		n := c.Pins[d.Pin].Net
+		if in := c.Pins[d.Pin].Inside; in != None {
+			n = in
+		}
+		c.Nets[n].Drivers = append(c.Nets[n].Drivers, i)
 	}
 	for i, l := range c.Links {
 		c.Nets[l.A].Links = append(c.Nets[l.A].Links, i)
