@@ -30,10 +30,12 @@ type Streams struct {
 
 // grammar is the command line as kong reads it.
 type grammar struct {
-	Expect  expectCmd  `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
-	Lint    lintCmd    `cmd:"" help:"Check a board file."`
-	Parts   partsCmd   `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
-	Version versionCmd `cmd:"" help:"Print the version."`
+	Diagnose diagnoseCmd `cmd:"" help:"Say which faults explain the log of a case, and what to check next."`
+	Expect   expectCmd   `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
+	Lint     lintCmd     `cmd:"" help:"Check a board file."`
+	Parts    partsCmd    `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
+	Demo     demoCmd     `cmd:"" help:"Diagnose an example that is built into the program."`
+	Version  versionCmd  `cmd:"" help:"Print the version."`
 }
 
 // desk is what every command needs.

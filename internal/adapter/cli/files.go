@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -63,4 +64,17 @@ func (i inside) read(name string) (data []byte, fl finding.List) {
 		fl.Errorf(finding.Pos{File: name}, name, "", "%v", fmt.Errorf("not among the examples inside this program: %w", err))
 	}
 	return data, fl
+}
+
+// writeNew writes a file and the folders above it; a file that is there already is an error.
+func writeNew(name string, data []byte) error {
+	if err := os.MkdirAll(filepath.Dir(name), 0o777); err != nil {
+		return err
+	}
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	return errors.Join(err, f.Close())
 }

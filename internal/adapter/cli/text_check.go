@@ -34,7 +34,11 @@ func next(p *page, d app.Diagnosis, groups []suspectGroup) {
 	p.gap()
 	p.table("          ", outcomes(c, groups), 1)
 	p.gap()
-	field("why", c.Why)
+	why, _, more := strings.Cut(c.Why, ": ") // what follows says the outcomes, which stand above
+	if more {
+		why += "."
+	}
+	field("why", why)
 	for i, l := range entryLines(c.Entries) {
 		name := ""
 		if i == 0 {
@@ -59,8 +63,9 @@ func cautionsOf(p *page, c app.Check) {
 	}
 }
 
+// good says what a good board shows; of a repair the outcomes say it already.
 func good(c app.Check) string {
-	if c.Good == "" {
+	if c.Good == "" || slices.Contains([]string{"replace", "resolder", "reseat"}, c.Kind) {
 		return ""
 	}
 	return "a good board shows: " + c.Good
@@ -76,7 +81,10 @@ func instruction(c app.Check) string {
 		where += ", net " + c.Net
 	}
 	action := strings.Join(c.Do, ", then ")
-	if c.Title != "" {
+	switch {
+	case action == "":
+		action = c.Title // of start
+	case c.Title != "":
 		action = c.Title + " (" + action + ")"
 	}
 	during, then := "", ""
@@ -131,28 +139,18 @@ func short(c app.Check) string {
 	return s
 }
 
-// outcomes is a row for each reading: what it is, how likely, which suspects it would leave.
+// outcomes is a row for each reading that is not far-fetched: what it is, how likely, and which suspects it points to.
 func outcomes(c app.Check, groups []suspectGroup) [][]string {
-	names := map[string]string{}
-	for _, g := range groups {
-		for _, s := range g.members {
-			names[key(s)] = g.name
-		}
-	}
 	rows := [][]string{}
 	for _, o := range c.Outcomes {
-		var out []string
-		for _, s := range o.Suspects {
-			if g := names[s]; g != "" {
-				s = g + " " + s
-			}
-			out = append(out, s)
+		to := pointsTo(o, groups)
+		if o.Probability < 0.005 && to == "" {
+			continue
 		}
-		text := strings.Join(out, ", ")
-		if text != "" {
-			text = "→ " + text
+		if to != "" {
+			to = "→ " + to
 		}
-		for i, l := range wrap(text, width-30) {
+		for i, l := range wrap(to, width-32) {
 			if i == 0 {
 				rows = append(rows, []string{o.Is, percent(o.Probability), l})
 			} else {
@@ -163,13 +161,49 @@ func outcomes(c app.Check, groups []suspectGroup) [][]string {
 	return rows
 }
 
-// key is how an outcome names a suspect: KIND@WHERE, several joined by " & ".
+// pointsTo names the groups of an outcome's suspects with a place each, and the places of suspects that are not listed above.
+func pointsTo(o app.Outcome, groups []suspectGroup) string {
+	var out []string
+	said := map[string]bool{}
+	others := 0
+	for _, s := range o.Suspects {
+		name := ""
+		for _, g := range groups {
+			if slices.ContainsFunc(g.members, func(m app.Suspect) bool { return key(m) == s }) {
+				name = g.name
+			}
+		}
+		switch {
+		case name == "":
+			others++
+		case !said[name]:
+			said[name] = true
+			out = append(out, name+" ("+places(s)+")")
+		}
+	}
+	if len(out) == 0 && others > 0 {
+		return "less likely suspects: " + places(o.Suspects[0])
+	}
+	return strings.Join(out, ", ")
+}
+
+// places keeps the places of KIND@WHERE KIND@WHERE.
+func places(key string) string {
+	var out []string
+	for f := range strings.FieldsSeq(key) {
+		_, at, _ := strings.Cut(f, "@")
+		out = append(out, at)
+	}
+	return strings.Join(out, " and ")
+}
+
+// key is how an outcome names a suspect: KIND@WHERE, several with a blank between.
 func key(s app.Suspect) string {
 	var out []string
 	for _, f := range s.Faults {
 		out = append(out, f.Kind+"@"+f.At)
 	}
-	return strings.Join(out, " & ")
+	return strings.Join(out, " ")
 }
 
 // entryLines writes log entries as the lines of a case file; what is to be filled in stands as ….

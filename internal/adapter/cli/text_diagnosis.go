@@ -1,7 +1,9 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"halfsplit/internal/app"
@@ -10,24 +12,33 @@ import (
 // The diagnosis as a technician reads it at the bench: first whether the log hangs together, then the suspects in groups of
 // look-alikes, then the one thing to do next, told as a colleague would tell it.
 
-// shownAlike is how many of a group of look-alikes are listed; --json lists all.
-const shownAlike = 6
+const (
+	shownAlike  = 6    // of a group of look-alikes
+	shownGroups = 12   // of groups
+	worthSaying = 0.01 // probability below which a group is not listed unless the reader asks for so many
+)
 
-func diagnosisText(d app.Diagnosis, account bool) string {
+// diagnosisText writes the answer; with all every suspect of it is listed, with account what each predicts.
+func diagnosisText(d app.Diagnosis, all, account bool) string {
 	p := &page{}
 	p.line("%s", d.Board)
 	if d.Case != "" {
 		p.line("%s", d.Case)
 	}
 	groups := group(d.Suspects)
+	if !all {
+		groups = leading(groups)
+	}
 	p.gap()
 	headline(p, d, groups)
 	cautions(p, d.Cautions)
 	suspects(p, d, groups)
 	shares(p, d.Parts)
-	for _, f := range d.Cured {
-		p.gap()
-		p.para("CURED     ", f.Text+".")
+	for i, f := range d.Cured {
+		if i == 0 {
+			p.gap()
+		}
+		p.para("CURED     ", f.Text+" (ended by a repair of the log).")
 	}
 	next(p, d, groups)
 	if account {
@@ -36,7 +47,16 @@ func diagnosisText(d app.Diagnosis, account bool) string {
 	return p.String()
 }
 
-// suspectGroup is a set of look-alikes, named A, B, C … in the order of their first member.
+// leading keeps the groups worth reading; the first always is.
+func leading(groups []suspectGroup) []suspectGroup {
+	n := 0
+	for n < len(groups) && n < shownGroups && (n == 0 || groups[n].probability >= worthSaying) {
+		n++
+	}
+	return groups[:n]
+}
+
+// suspectGroup is a set of look-alikes. Groups are named A, B, C … from the likeliest.
 type suspectGroup struct {
 	name        string
 	probability float64
@@ -51,10 +71,14 @@ func group(suspects []app.Suspect) []suspectGroup {
 		if !ok {
 			i = len(out)
 			at[s.Lookalikes] = i
-			out = append(out, suspectGroup{name: letters(i)})
+			out = append(out, suspectGroup{})
 		}
 		out[i].probability += s.Probability
 		out[i].members = append(out[i].members, s)
+	}
+	slices.SortStableFunc(out, func(a, b suspectGroup) int { return cmp.Compare(b.probability, a.probability) })
+	for i := range out {
+		out[i].name = letters(i)
 	}
 	return out
 }
@@ -86,8 +110,25 @@ func headline(p *page, d app.Diagnosis, groups []suspectGroup) {
 	case len(d.Suspects) == 0:
 		p.para("", "NOTHING FOUND WRONG. A good board gives every reading of this log; probability that nothing in the model is at fault: "+percent(d.Healthy)+".")
 	default:
-		p.para("", fmt.Sprintf("EXPLAINED by %s in %s.", plural(len(d.Suspects), "suspect", "suspects"), plural(len(groups), "group", "groups")))
+		p.para("", "EXPLAINED. "+stillOpen(groups))
 	}
+}
+
+// stillOpen says how far the search has come: which groups hold nine tenths of what is possible.
+func stillOpen(groups []suspectGroup) string {
+	n, held := 0, 0.0
+	for n < len(groups) && held < 0.9 {
+		held += groups[n].probability
+		n++
+	}
+	if n == 1 {
+		return "Down to A, which holds " + percent(held) + "."
+	}
+	to := "to"
+	if n == 2 {
+		to = "and"
+	}
+	return fmt.Sprintf("Still open: A %s %s hold %s together.", to, groups[n-1].name, percent(held))
 }
 
 func cautions(p *page, list []string) {
@@ -105,32 +146,28 @@ func suspects(p *page, d app.Diagnosis, groups []suspectGroup) {
 	}
 	p.gap()
 	p.line("SUSPECTS")
+	rest := d.Rest + sum(d.Suspects)
 	for _, g := range groups {
-		p.gap()
-		head := fmt.Sprintf("  %-2s %5s", g.name, percent(g.probability))
+		rest -= g.probability
+		head := fmt.Sprintf("  %-2s %5s  ", g.name, percent(g.probability))
 		if len(g.members) == 1 {
-			p.para(head+"  ", faultsText(g.members[0]))
+			p.para(head, faultsText(g.members[0]))
 			continue
 		}
-		p.line("%s  %d look-alikes: no check still available tells them apart", head, len(g.members))
+		p.line("%s%d look-alikes, which no check still available tells apart:", head, len(g.members))
 		for i, s := range g.members {
-			if i == shownAlike && len(g.members) > shownAlike+1 {
-				p.line("              and %d more, %s together (--json lists them)", len(g.members)-i, percent(sum(g.members[i:])))
+			if few := s.Probability < worthSaying/2 || i >= shownAlike; few && i > 0 && i < len(g.members)-1 {
+				p.line("            %5s  in %d more (--json lists them)", percent(sum(g.members[i:])), len(g.members)-i)
 				break
 			}
 			p.para(fmt.Sprintf("            %5s  ", percent(s.Probability)), faultsText(s))
 		}
 	}
-	var others []string
-	if d.Rest >= 0.0005 {
-		others = append(others, "less likely suspects, not listed: "+percent(d.Rest))
+	if rest >= 0.0005 {
+		p.para(fmt.Sprintf("     %5s  ", percent(rest)), "less likely suspects, not listed here (--top 20 lists more)")
 	}
 	if d.Healthy >= 0.0005 {
-		others = append(others, "nothing wrong in the model: "+percent(d.Healthy))
-	}
-	if len(others) > 0 {
-		p.gap()
-		p.para("     ", strings.Join(others, "; "))
+		p.para(fmt.Sprintf("     %5s  ", percent(d.Healthy)), "nothing in the model is wrong")
 	}
 }
 
