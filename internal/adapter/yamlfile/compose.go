@@ -24,7 +24,7 @@ type composer struct {
 
 // compose reads one YAML document; nil when there is none.
 func compose(r *reader, text string) (*node, error) {
-	toks, err := tokenize(r.file, text, scanYAML)
+	toks, err := tokenize(r.file, text, scanYAML, maxScan)
 	if err != nil {
 		return nil, err
 	}

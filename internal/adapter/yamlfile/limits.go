@@ -145,7 +145,8 @@ func cleanText(file string, data []byte) (string, *finding.Finding) {
 		return bad(-1, "split the board", "the file has more than %d lines and punctuation marks", maxMarks)
 	}
 	text := strings.ReplaceAll(string(data), "\r\n", "\n")
-	return strings.ReplaceAll(text, "\r", "\n"), nil
+	text = strings.ReplaceAll(text, "\r", "\n")
+	return text, checkLines(file, text)
 }
 
 // placeOf turns a byte offset into line and column, both from 1; a negative offset is the whole file.

@@ -98,10 +98,15 @@ func TestHostileShapes(t *testing.T) {
 		{"stars", "board: " + strings.Repeat("*a ", 100_000), "no anchor"},
 		{"alias bomb", bomb, "once the aliases (*) are written out"},
 		{"alias chain", chain, "nested more than 64 deep"},
-		{"documents", strings.Repeat("---\n", 100_000), "several documents"},
+		{"documents", strings.Repeat("---\n", 10_000), "several documents"},
 		{"quotes", "board: " + strings.Repeat("\"a\" ", 100_000), "does not belong"},
 		{"one long word", strings.Repeat("x", 4<<20), "expected a board file"},
 		{"colons", strings.Repeat(": ", 100_000), "nothing stands before this colon"},
+		{"blank lines", "board: |\n" + strings.Repeat("\n", 100_000), "more than 100 blank lines in a row"},
+		{"angles", "board: " + strings.Repeat("<", 240_000), "more than 63 `<` in a row"},
+		{"long text", "board: |\n" + strings.Repeat("  a: b\n", 20_000), "a text of more than 64 KiB"},
+		{"empty texts", "a: b\n   - c\n   - d\n   " + strings.Repeat("  a: |\n", 30_000), "a text of more than 64 KiB"},
+		{"text without keys", "board: a\n" + strings.Repeat("   - b\n", 30_000), "more than 64 KiB of lines without a `key: value`"},
 		{"bars", "board: " + strings.Repeat("| ", 100_000), ""},
 	}
 	for _, c := range cases {
@@ -136,8 +141,18 @@ func TestManyFindings(t *testing.T) {
 
 // TestScannerPanics shows that a panic inside the YAML library comes back as a finding.
 func TestScannerPanics(t *testing.T) {
-	_, err := tokenize("b.yaml", "x", func(string) token.Tokens { panic("index out of range") })
+	_, err := tokenize("b.yaml", "x", func(string) token.Tokens { panic("index out of range") }, maxScan)
 	if err == nil || !strings.Contains(err.Error(), "b.yaml: error: the YAML library gave up on this file: index out of range") {
+		t.Error(err)
+	}
+}
+
+// TestScannerHangs shows that a scanner that never comes back does not take the reader with it.
+func TestScannerHangs(t *testing.T) {
+	release := make(chan struct{})
+	defer close(release)
+	_, err := tokenize("b.yaml", "x", func(string) token.Tokens { <-release; return nil }, time.Millisecond)
+	if err == nil || !strings.Contains(err.Error(), "did not finish with this file within 1ms") {
 		t.Error(err)
 	}
 }

@@ -5,6 +5,7 @@ package yamlfile
 import (
 	"fmt"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/lexer"
@@ -18,17 +19,43 @@ type syntaxError struct{ finding.Finding }
 
 func (e *syntaxError) Error() string { return e.Finding.String() }
 
-// tokenize returns the tokens without comments.
-func tokenize(file, text string, scan func(string) token.Tokens) (tokens []*token.Token, err error) {
-	defer func() {
-		if r := recover(); r != nil {
-			tokens = nil
-			err = &syntaxError{finding.Finding{Severity: finding.Error, Pos: finding.Pos{File: file},
-				Text: fmt.Sprintf("the YAML library gave up on this file: %.100v", r),
-				Hint: "halve the file to find the line"}}
-		}
+// maxScan is how long the scanner may take. A fair file of 2 MiB takes half a second; the shapes that are known to take
+// longer are refused in lines.go, and this is for those that nobody has met yet.
+const maxScan = 20 * time.Second
+
+// tokenize returns the tokens without comments. A scanner that panics or does not finish in time is a finding; one that does not
+// finish is left behind, because Go cannot stop it.
+func tokenize(file, text string, scan func(string) token.Tokens, limit time.Duration) ([]*token.Token, error) {
+	gaveUp := func(format string, args ...any) error {
+		return &syntaxError{finding.Finding{Severity: finding.Error, Pos: finding.Pos{File: file}, Text: fmt.Sprintf(format, args...), Hint: "halve the file to find the line"}}
+	}
+	type result struct {
+		tokens token.Tokens
+		err    error
+	}
+	finished := make(chan result, 1)
+	go func() {
+		defer func() {
+			if r := recover(); r != nil {
+				finished <- result{err: gaveUp("the YAML library gave up on this file: %.100v", r)}
+			}
+		}()
+		finished <- result{tokens: scan(text)}
 	}()
-	for _, t := range scan(text) {
+	select {
+	case r := <-finished:
+		if r.err != nil {
+			return nil, r.err
+		}
+		return accept(file, r.tokens)
+	case <-time.After(limit):
+		return nil, gaveUp("the YAML library did not finish with this file within %v", limit)
+	}
+}
+
+// accept leaves comments out and stops at the first token that the scanner could not read.
+func accept(file string, all token.Tokens) (tokens []*token.Token, err error) {
+	for _, t := range all {
 		switch {
 		case t == nil || t.Type == token.CommentType || t.Type == token.SpaceType:
 		case t.Type == token.InvalidType || t.Error != "":
