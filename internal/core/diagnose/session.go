@@ -31,8 +31,11 @@ type Ground struct {
 }
 
 // NewGround lists the faults of a board.
-func NewGround(m *predict.Model) *Ground {
-	g := &Ground{M: m, Faults: fault.Universe(m.C), shown: map[string][]*predict.Shown{}}
+func NewGround(m *predict.Model) *Ground { return GroundOf(m, fault.Universe(m.C)) }
+
+// GroundOf considers the given faults only, in their order: for whoever knows better what can be wrong.
+func GroundOf(m *predict.Model, faults []fault.Fault) *Ground {
+	g := &Ground{M: m, Faults: faults, shown: map[string][]*predict.Shown{}}
 	var hyps [][]predict.Way
 	for i, f := range g.Faults {
 		for mode := range f.Modes() {
