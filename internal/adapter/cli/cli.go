@@ -107,18 +107,35 @@ func (d *desk) status(err error) int {
 	return WrongInput
 }
 
-// findings prints findings for a person; with onlyErrors the warnings are left to the JSON answer. It returns errInput when one of
-// them is an error.
-func (d *desk) findings(fl finding.List, onlyErrors bool) error {
-	for _, f := range fl {
-		if f.Severity == finding.Error || !onlyErrors {
-			fmt.Fprintln(d.err, f)
+// findings prints findings for a person, errors last so that they are not missed, and gives errInput when there is an error. At most
+// warnings of the warnings are printed; a negative number prints all.
+func (d *desk) findings(fl finding.List, warnings int) error {
+	left := 0
+	for i, f := range fl.Only(finding.Warning) {
+		if warnings >= 0 && i >= warnings {
+			left++
+			continue
 		}
+		fmt.Fprintln(d.err, f)
+	}
+	if left > 0 && warnings > 0 {
+		fmt.Fprintf(d.err, "and %s (halfsplit lint BOARD lists them)\n", plural(left, "warning more", "warnings more"))
+	}
+	for _, f := range fl.Only(finding.Error) {
+		fmt.Fprintln(d.err, f)
 	}
 	if fl.Errors() {
 		return errInput
 	}
 	return nil
+}
+
+// warningsBefore is how many warnings a person gets before an answer; a program finds them in the answer.
+func warningsBefore(json bool) int {
+	if json {
+		return 0
+	}
+	return 3
 }
 
 // json prints an answer for programs.

@@ -28,7 +28,7 @@ func (c *diagnoseCmd) Run(d *desk) error {
 	if err != nil {
 		return err
 	}
-	if err := d.findings(fl, c.JSON); err != nil {
+	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err
 	}
 	if c.JSON {

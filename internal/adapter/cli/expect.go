@@ -44,7 +44,7 @@ func kindWords() []string {
 
 func (c *expectCmd) Run(d *desk) error {
 	circuit, fl := app.LoadBoard(d.files, c.Board, c.Parts)
-	if err := d.findings(fl, c.JSON); err != nil {
+	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err
 	}
 	req := app.ExpectRequest{Do: c.Do, At: c.At, Faults: c.Fault, Lifted: c.Lift}

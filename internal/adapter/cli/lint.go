@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"errors"
+
 	"halfsplit/internal/app"
 	"halfsplit/internal/core/finding"
 )
@@ -14,11 +16,9 @@ type lintCmd struct {
 func (c *lintCmd) Run(d *desk) error {
 	circuit, fl := app.LoadBoard(d.files, c.Board, c.Parts)
 	if c.JSON {
-		if err := d.json(app.LintOf(fl)); err != nil {
-			return err
-		}
+		return errors.Join(d.json(app.LintOf(fl)), d.findings(fl, 0))
 	}
-	if err := d.findings(fl, c.JSON); err != nil || c.JSON {
+	if err := d.findings(fl, -1); err != nil {
 		return err
 	}
 	nets := 0

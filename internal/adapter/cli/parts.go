@@ -15,7 +15,7 @@ type partsCmd struct {
 
 func (c *partsCmd) Run(d *desk) error {
 	lib, fl := app.Library(d.files, c.Parts)
-	if err := d.findings(fl, c.JSON); err != nil {
+	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err
 	}
 	if c.Name == "" {
