@@ -44,7 +44,7 @@ var notModelled = map[string][]string{"lift-panel": {"TONE", "BZ1"}}
 func TestGoodBoardIsKnown(t *testing.T) {
 	checked, unknown := 0, 0
 	for _, m := range machines {
-		c, _ := loadBoard(t, m.dir)
+		c := boardOf(t, m.dir)
 		for _, a := range c.Actions {
 			for _, at := range [][]string{nil, indicators(c)} {
 				for place, v := range expect(t, c, app.ExpectRequest{Do: []string{a.Name}, At: at}) {
@@ -69,7 +69,7 @@ func TestGoodBoardIsKnown(t *testing.T) {
 func TestStory(t *testing.T) {
 	checked := 0
 	for _, m := range machines {
-		c, _ := loadBoard(t, m.dir)
+		c := boardOf(t, m.dir)
 		for action, seen := range stories[m.dir] {
 			for place, want := range seen {
 				got := expect(t, c, app.ExpectRequest{Do: []string{action}, At: []string{place}})[place].Reading
@@ -120,7 +120,7 @@ var stories = map[string]map[string]seen{
 
 // TestBytesOnTheBus reads the data bus at the end of the actions that leave a byte on it.
 func TestBytesOnTheBus(t *testing.T) {
-	c, _ := loadBoard(t, "keyboard-scanner")
+	c := boardOf(t, "keyboard-scanner")
 	const keyUp, keyDown = 0x10, 0x20 // bits of the key latch; both status bits above are 1
 	checked := 0
 	for action, want := range map[string]int{

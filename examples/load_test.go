@@ -63,6 +63,13 @@ func loadBoard(t *testing.T, dir string) (*circuit.Circuit, finding.List) {
 	return c, fl
 }
 
+// boardOf is loadBoard for those who have seen the findings.
+func boardOf(t *testing.T, dir string) *circuit.Circuit {
+	t.Helper()
+	c, _ := loadBoard(t, dir)
+	return c
+}
+
 func loadCase(t *testing.T, name string) *evidence.Case {
 	t.Helper()
 	k, fl := embedded{}.Case(name)
