@@ -145,8 +145,25 @@ func cleanText(file string, data []byte) (string, *finding.Finding) {
 		return bad(-1, "split the board", "the file has more than %d lines and punctuation marks", maxMarks)
 	}
 	text := strings.ReplaceAll(string(data), "\r\n", "\n")
-	text = strings.ReplaceAll(text, "\r", "\n")
+	text = trimLines(strings.ReplaceAll(text, "\r", "\n"))
 	return text, checkLines(file, text)
+}
+
+// trimLines takes the blanks from the ends of lines: they mean nothing, and they shift the columns that the YAML
+// scanner reports. Blanks after a backslash stay, because there they may be escaped.
+func trimLines(text string) string {
+	var b strings.Builder
+	b.Grow(len(text))
+	for i, line := range strings.Split(text, "\n") {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		if t := strings.TrimRight(line, " \t"); !strings.HasSuffix(t, `\`) {
+			line = t
+		}
+		b.WriteString(line)
+	}
+	return b.String()
 }
 
 // placeOf turns a byte offset into line and column, both from 1; a negative offset is the whole file.
