@@ -5,7 +5,6 @@ package oracle
 
 import (
 	"fmt"
-	"sort"
 	"strings"
 )
 
@@ -314,14 +313,4 @@ func (n *network) makeGroups() {
 			n.groups[a].rails = append(n.groups[a].rails, r)
 		}
 	}
-}
-
-// supplyNets returns the nets of a part's supply pins, for boards that are laid out by hand or at random.
-func supplyNets(m *Model) []int {
-	var pins []int
-	for pin := range m.Record.Supply {
-		pins = append(pins, pin)
-	}
-	sort.Ints(pins)
-	return pins
 }
