@@ -2,87 +2,95 @@ package advise
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/diagnose"
+	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/predict"
 )
 
 // Repairs as actions: what it is expected to cost until the board works, if repairs are tried in order of probability over cost;
 // now, and after a check. A repair comes first when that is cheaper than the best check and what follows it.
 
-// mend is one repair: its cost and the lanes that it ends.
+// Mend is one repair: what is done, to which part (pin for resolder, net for copper and for what lies before the model), and the minutes.
+type Mend struct {
+	Kind    Kind // "" for copper and what lies before the model
+	Target  int
+	What    string // copper, supply, before; else ""
+	Minutes float64
+}
+
+// Covers tells whether doing o also does m: a part that is replaced gets new joints.
+func (m Mend) Covers(o Mend) bool {
+	return m.Kind == o.Kind && m.Target == o.Target && m.What == o.What
+}
+
+// mend is a repair with the lanes that it ends.
 type mend struct {
-	kind    Kind
-	target  int // part, or pin for resolder; net for a short outside the parts
-	name    string
-	minutes float64
-	lanes   []int
+	Mend
+	lanes []int
 }
 
 const (
-	mendSearch = 12.0 // find and clear a short or bridge on the copper (estimate)
-	mendBefore = 5.0  // a cause before the model: follow the line out of it (estimate)
-	verify     = 1.5  // try again after a repair
+	SearchMinutes = 12.0 // find and clear a short or bridge on the copper (estimate)
+	beforeMinutes = 5.0  // a cause before the model: follow the line out of it (estimate)
+	Verify        = 1.5  // minutes to try again after a repair
 )
 
 // mends lists the repairs that the leaders ask for. Lanes with several faults ask for each; they count for the first.
 func (b *Bench) mends() []mend {
-	index := map[string]int{}
+	index := map[Mend]int{}
 	var out []mend
-	add := func(lane int, m mend) {
-		key := fmt.Sprint(m.kind, m.target, m.name)
-		i, ok := index[key]
-		if !ok {
-			i = len(out)
-			index[key] = i
-			out = append(out, m)
-		}
-		out[i].lanes = append(out[i].lanes, lane)
-	}
 	for lane, h := range b.hyps[:b.healthy()] {
 		if len(h) == 0 {
 			continue
 		}
-		add(lane, b.mendOf(h[0]))
-	}
-	for i := range out {
-		slices.Sort(out[i].lanes)
+		m := b.Mend(h[0].F)
+		i, ok := index[m]
+		if !ok {
+			i = len(out)
+			index[m] = i
+			out = append(out, mend{m, nil})
+		}
+		out[i].lanes = append(out[i].lanes, lane)
 	}
 	return out
 }
 
-func (b *Bench) mendOf(w predict.Way) mend {
+// Mend is the repair for a fault.
+func (b *Bench) Mend(f fault.Fault) Mend {
 	c := b.S.M.C
-	part := w.F.Part(c)
+	part := f.Part(c)
+	joint := f.Kind == fault.JointOpen || f.Kind == fault.NoSupply
 	switch {
-	case w.F.Kind == "joint-open" && part != circuit.None && c.Parts[part].Src.Socketed, w.F.Kind == "no-supply" && part != circuit.None && c.Parts[part].Src.Socketed:
-		return mend{Reseat, part, "", b.Costs.Reseat * b.Costs.reach(c.Parts[part].Src.Access), nil}
-	case w.F.Kind == "joint-open":
-		return mend{Resolder, w.F.A, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access), nil}
-	case w.F.Kind == "no-supply":
+	case joint && c.Parts[part].Src.Socketed:
+		return Mend{Reseat, part, "", b.Costs.Reseat * b.Costs.reach(c.Parts[part].Src.Access)}
+	case f.Kind == fault.JointOpen:
+		return Mend{Resolder, f.A, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access)}
+	case f.Kind == fault.NoSupply:
 		for _, q := range c.Parts[part].Pins {
 			if c.Pins[q].Supply && c.Nets[c.Pins[q].Net].High {
-				return mend{Resolder, q, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access), nil}
+				return Mend{Resolder, q, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access)}
 			}
 		}
-		return mend{"", part, "supply", mendSearch, nil}
+		return Mend{"", c.Pins[c.Parts[part].Pins[0]].Net, "supply", SearchMinutes}
 	case part != circuit.None:
-		return mend{Replace, part, "", b.replaceMinutes(part), nil}
-	case w.F.Kind == "source-low" || w.F.Kind == "source-high" || w.F.Kind == "source-dead":
-		return mend{"", w.F.Net(c), "before", mendBefore, nil}
+		return Mend{Replace, part, "", b.Costs.ReplaceMinutes(c, part)}
+	case f.Kind == fault.SourceLow || f.Kind == fault.SourceHigh || f.Kind == fault.SourceDead:
+		return Mend{"", f.Net(c), "before", beforeMinutes}
 	}
-	return mend{"", w.F.A, "copper", mendSearch, nil}
+	return Mend{"", f.A, "copper", SearchMinutes}
 }
 
-// replaceMinutes counts the harm to an old board as minutes too.
-func (b *Bench) replaceMinutes(part int) float64 {
-	p := &b.S.M.C.Parts[part]
-	k := b.Costs
-	if p.Src.Socketed {
+// ReplaceMinutes counts the harm to an old board as minutes too.
+func (k Costs) ReplaceMinutes(c *circuit.Circuit, part int) float64 {
+	p := &c.Parts[part]
+	switch {
+	case p.Src.Socketed:
 		return k.Swap
+	case len(p.Type.Pins) <= 3:
+		return k.ReplaceSmall * k.reach(p.Src.Access)
 	}
 	return (k.Replace + k.PerPin*float64(len(p.Type.Pins)) + k.ReplaceHarm) * k.reach(p.Src.Access)
 }
@@ -101,14 +109,14 @@ func expected(ms []mend, p []float64, order []int) float64 {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Compare(prob[b]/(ms[b].minutes+verify), prob[a]/(ms[a].minutes+verify))
+		return cmp.Compare(prob[b]/(ms[b].Minutes+Verify), prob[a]/(ms[a].Minutes+Verify))
 	})
 	t := 0.0
 	for _, i := range order {
 		if left < 1e-6 {
 			break
 		}
-		t += left * (ms[i].minutes + verify)
+		t += left * (ms[i].Minutes + Verify)
 		left -= prob[i]
 	}
 	return t
@@ -129,8 +137,8 @@ func (b *Bench) repairs(ranked []Check) (rs []Check, first bool) {
 		for _, l := range m.lanes {
 			prob += p[l]
 		}
-		if m.kind == "" || prob < 0.05 || !b.able(m) {
-			if len(rs) == 0 && m.kind == "" && prob > 0.5 {
+		if m.Kind == "" || prob < 0.05 || !b.able(m) {
+			if len(rs) == 0 && m.Kind == "" && prob > 0.5 {
 				return nil, false // what is likeliest is not a part: nothing to replace
 			}
 			continue
@@ -162,9 +170,9 @@ func (b *Bench) repairs(ranked []Check) (rs []Check, first bool) {
 }
 
 func (b *Bench) able(m mend) bool {
-	switch m.kind {
+	switch m.Kind {
 	case Replace:
-		return b.Have.Iron || b.Have.Spare && b.S.M.C.Parts[m.target].Src.Socketed
+		return b.Have.Iron || b.Have.Spare && b.S.M.C.Parts[m.Target].Src.Socketed
 	case Resolder:
 		return b.Have.Iron
 	}
@@ -173,13 +181,13 @@ func (b *Bench) able(m mend) bool {
 
 // repairCheck is a repair with the reading that shows what it did: the first surprising one of the log, taken again.
 func (b *Bench) repairCheck(m mend, prob float64) Check {
-	c := Check{Kind: m.kind, Minutes: m.minutes + verify, Pin: circuit.None, Part: circuit.None, Lamp: circuit.None, Digit: circuit.None,
+	c := Check{Kind: m.Kind, Minutes: m.Minutes + Verify, Pin: circuit.None, Part: circuit.None, Lamp: circuit.None, Digit: circuit.None,
 		Place: circuit.Place{Pin: circuit.None, Net: circuit.None}, Setting: predict.Setting{Lifted: b.S.Lifted}, Ends: prob}
-	if m.kind == Resolder {
-		c.Pin = m.target
-		c.Part = b.S.M.C.Pins[m.target].Part
+	if m.Kind == Resolder {
+		c.Pin = m.Target
+		c.Part = b.S.M.C.Pins[m.Target].Part
 	} else {
-		c.Part = m.target
+		c.Part = m.Target
 	}
 	if o, ok := b.telling(); ok {
 		c.Setting, c.Place, c.Lamp, c.Digit = o.Setting, o.Place, o.Lamp, o.Digit

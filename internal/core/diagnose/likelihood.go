@@ -160,7 +160,7 @@ type digit struct {
 	lit, dark [8]uint64
 }
 
-func (s *Session) digitLanes(x *predict.Shown, d int) digit {
+func (s *Ground) digitLanes(x *predict.Shown, d int) digit {
 	var out digit
 	for k, lamp := range s.M.C.Digits[d].Segs {
 		if lamp != circuit.None {
@@ -216,7 +216,7 @@ func (d digit) lik(lane int, seen string, sure float64) float64 {
 }
 
 // DigitTexts is what a digit shows in the first n lanes of a batch, as a file writes it, or unknown.
-func (s *Session) DigitTexts(x *predict.Shown, d, n int) []string {
+func (s *Ground) DigitTexts(x *predict.Shown, d, n int) []string {
 	dg := s.digitLanes(x, d)
 	out := make([]string, n)
 	for k := range out {

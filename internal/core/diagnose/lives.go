@@ -80,6 +80,11 @@ func (s *Session) cures(f fault.Fault, r repair) float64 {
 			return curesJoint
 		}
 	}
+	for _, n := range r.cleared {
+		if part == circuit.None && (f.Net(c) == n || f.Kind == fault.Bridge && f.B == n) {
+			return curesInside
+		}
+	}
 	return 0
 }
 

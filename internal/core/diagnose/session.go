@@ -104,6 +104,7 @@ type repair struct {
 	replaced []int // parts
 	soldered []int // pins
 	reseated []int // parts
+	cleared  []int // nets
 }
 
 // New prepares a case. Findings name entries that do not fit the board; with an error among them the Session is nil.
@@ -290,7 +291,12 @@ func (r *resolver) repairs() {
 	})
 	pins(r.e.Resolder, func(p int) { rep.soldered = append(rep.soldered, p) })
 	parts(r.e.Reseated, func(i int) { rep.reseated = append(rep.reseated, i) })
-	if len(rep.replaced)+len(rep.soldered)+len(rep.reseated) > 0 {
+	for _, n := range r.e.Cleared {
+		if p, ok := r.place(n, r.e.Pos); ok {
+			rep.cleared = append(rep.cleared, p.Net)
+		}
+	}
+	if len(rep.replaced)+len(rep.soldered)+len(rep.reseated)+len(rep.cleared) > 0 {
 		s.epochs++
 		s.repairs = append(s.repairs, rep)
 	}

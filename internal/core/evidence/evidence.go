@@ -46,6 +46,7 @@ type Entry struct {
 	Replaced []string // parts
 	Resolder []string // pins
 	Reseated []string // parts
+	Cleared  []string // nets: a short, bridge or bad source on them was found and removed
 	Sure     float64  // 0..1
 	Note     string
 	Pos      finding.Pos
