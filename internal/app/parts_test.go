@@ -74,7 +74,7 @@ func TestFunctionTables(t *testing.T) {
 		rows                  []FunctionRow
 	}{
 		{"7400", "1A 1B", "1Y", []FunctionRow{{"0-", "1"}, {"10", "1"}, {"11", "0"}}},                                                                       // TI SDLS025
-		{"7403", "1A 1B", "1Y", []FunctionRow{{"0-", "Z"}, {"10", "Z"}, {"11", "0"}}},                                                                       // TI SDLS030
+		{"7403", "1A 1B", "1Y", []FunctionRow{{"0-", "Z"}, {"10", "Z"}, {"11", "0"}}},                                                                       // from memory
 		{"74LS125", "/1G 1A", "1Y", []FunctionRow{{"00", "0"}, {"01", "1"}, {"1-", "Z"}}},                                                                   // TI SDLS044
 		{"74LS139", "/1G 1A 1B", "/1Y0 /1Y1 /1Y2 /1Y3", []FunctionRow{{"1--", "1111"}, {"000", "0111"}, {"010", "1011"}, {"001", "1101"}, {"011", "1110"}}}, // TI SDLS013
 	} {
