@@ -205,7 +205,8 @@ func (c *composer) word() (*node, error) {
 		return nil, c.fail(t, "is a comma missing? otherwise put the text in quotes", "a colon stands inside %s", quote(t.Value))
 	}
 	c.i++
-	return c.done(&node{kind: scalar, pos: tokenPos(c.r.file, t), text: t.Value, null: t.Type == token.NullType})
+	return c.done(&node{kind: scalar, pos: tokenPos(c.r.file, t), text: t.Value, null: t.Type == token.NullType,
+		folded: strings.Contains(strings.TrimSpace(t.Origin), "\n")})
 }
 
 // literal reads | and > texts.
@@ -228,6 +229,9 @@ func (c *composer) anchored(value func(*token.Token) (*node, error)) (*node, err
 	t, name := c.cur(), c.peek()
 	if name == nil || !isScalar(name) || name.Position.Line != t.Position.Line {
 		return nil, c.fail(t, "", "a name must follow `&`")
+	}
+	if strings.ContainsAny(name.Value, ":,[]{}#&*!'\"") {
+		return nil, c.fail(t, "put the text in quotes if it is none", "&%s is no anchor name", name.Value)
 	}
 	c.i += 2
 	if v := c.cur(); v != nil && (v.Type == token.AnchorType || v.Type == token.AliasType) && v.Position.Line == t.Position.Line {

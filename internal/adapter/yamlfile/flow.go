@@ -145,6 +145,9 @@ func (c *composer) flowPair(n *node, seen map[string]finding.Pos, open *token.To
 	if ends(v) {
 		return c.unclosed(open)
 	}
+	if !isQuoted(t) && v.Position.Line == t.Position.Line && strings.TrimLeft(v.Origin, " \t\n") == v.Origin && !flowEnd(v) {
+		return c.fail(v, "a blank must follow the colon; a text that holds one stands in quotes", "%s follows the colon of %s at once", tokenName(v), quote(key.text))
+	}
 	if flowEnd(v) {
 		empty, err := c.done(&node{kind: scalar, pos: tokenPos(c.r.file, v), null: true})
 		c.add(n, seen, key, empty)

@@ -23,6 +23,7 @@ type node struct {
 	pos    finding.Pos
 	text   string
 	null   bool
+	folded bool // the text stands on more than one line
 	pairs  []pair
 	items  []*node
 	size   int // nodes of the tree below, itself included, aliases written out

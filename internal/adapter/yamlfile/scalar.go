@@ -16,6 +16,8 @@ func (r *reader) name(n *node, where, what string) (string, bool) {
 	switch {
 	case n.kind != scalar || n.null:
 		r.errorf(n, where, nullHint(n), "expected %s, found %s", what, n.found())
+	case n.folded:
+		r.errorf(n, where, "are the lines indented as meant?", "expected %s, found a text on several lines: %s", what, quote(n.text))
 	case strings.TrimSpace(n.text) == "":
 		r.errorf(n, where, "", "expected %s, found an empty text", what)
 	case strings.TrimSpace(n.text) != n.text || strings.ContainsAny(n.text, "\n\t\u0085\u2028\u2029"):
