@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"halfsplit/internal/adapter/yamlfile"
@@ -16,11 +17,15 @@ import (
 	"halfsplit/internal/core/part"
 )
 
+// library is read once: nothing here changes it.
+var library = sync.OnceValues(part.Embedded)
+
 // build joins a board with the library and the given part records.
 func build(t *testing.T, b *board.Board, parts string) *circuit.Circuit {
 	t.Helper()
-	lib, fl := part.Embedded()
+	lib, fl := library()
 	if parts != "" {
+		lib = lib.Clone()
 		types, more := part.Parse("parts.yaml", []byte(parts))
 		fl = append(fl, more...)
 		fl = append(fl, lib.Add(types, true)...)
