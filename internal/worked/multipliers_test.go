@@ -54,7 +54,11 @@ parts:
   M3: {type: mul2, contents: products.bin, pins: {A1: c1, A0: c0, B1: e1, B0: e0, P3: z3, P2: z2, P1: z1, P0: z0}}
   A1: {type: add4, pins: {A3: x3, A2: x2, A1: x1, A0: x0, B3: y3, B2: y2, B1: y1, B0: y0, S3: f3, S2: f2, S1: f1, S0: f0}}
   A2: {type: add4, pins: {A3: y3, A2: y2, A1: y1, A0: y0, B3: z3, B2: z2, B1: z1, B0: z0, S3: g3, S2: g2, S1: g1, S0: g0}}
+start: power-up
 actions:
+  power-up:
+    steps:
+      - {A: 3, B: 2, C: 2, D: 3, E: 3}
   feed:
     steps:
       - {A: 3, B: 2, C: 2, D: 3, E: 3}

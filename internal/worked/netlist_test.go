@@ -86,6 +86,10 @@ func gates(t *testing.T, text string, vectors ...string) (*netlist, *circuit.Cir
 		feed.Steps = append(feed.Steps, s)
 	}
 	n.board.Actions = []board.Action{feed}
+	if len(vectors) > 0 { // a scope also shows what stood before the action: let it be the first vector
+		n.board.Actions = append(n.board.Actions, board.Action{Name: "power-up", Steps: feed.Steps[:1]})
+		n.board.Start = []board.Name{{Text: "power-up"}}
+	}
 	return n, build(t, n.board, "")
 }
 
