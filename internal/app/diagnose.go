@@ -1,0 +1,285 @@
+package app
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/diagnose"
+	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/fault"
+	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/predict"
+)
+
+// DiagnoseRequest asks what explains a case and what to do next.
+type DiagnoseRequest struct {
+	Case     string   // case file
+	Parts    []string // parts files
+	Top      int      // suspects listed; 0 means 20
+	Accounts int      // leading suspects with an account; 0 means 6
+	Workers  int      // goroutines; 0 means one per processor. The answer does not depend on it
+	Costs    advise.Costs
+}
+
+// Diagnose reads a case with its board and ranks suspects and checks. The findings hold every warning; with an error among
+// them the Diagnosis is empty.
+func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, finding.List, error) {
+	began := time.Now()
+	c, fl := files.Case(q.Case)
+	if c == nil || fl.Errors() {
+		return Diagnosis{}, fl, nil
+	}
+	ckt, more := LoadBoard(files, filepath.Join(filepath.Dir(q.Case), c.Board), q.Parts)
+	fl = append(fl, more...)
+	if ckt == nil {
+		return Diagnosis{}, fl, nil
+	}
+	b, more := NewBench(ckt, c, q.Workers, q.Costs)
+	fl = append(fl, more...)
+	if b == nil {
+		return Diagnosis{}, fl, nil
+	}
+	if len(c.Log) == 0 {
+		fl.Warnf(finding.Pos{File: q.Case}, "log", "write down what was seen: `- do: ACTION` and `see:` or `read:`", "the log is empty: the checks below are where to begin")
+	}
+	d, err := b.Diagnose(ctx, q.Top, q.Accounts)
+	d.Warnings = Rows(fl.Only(finding.Warning))
+	d.ElapsedMS = float64(time.Since(began).Microseconds()) / 1000
+	return d, fl, err
+}
+
+// Bench is a case in work: readings can be added and the ranking asked for again, at the cost of the new reading only.
+type Bench struct {
+	S     *diagnose.Session
+	have  evidence.Bench
+	costs advise.Costs
+	title string
+}
+
+// NewBench starts work on a case. Zero costs mean the defaults.
+func NewBench(ckt *circuit.Circuit, c *evidence.Case, workers int, costs advise.Costs) (*Bench, finding.List) {
+	s, fl := diagnose.New(predict.New(ckt, workers), c)
+	if s == nil {
+		return nil, fl
+	}
+	if costs == (advise.Costs{}) {
+		costs = advise.DefaultCosts()
+	}
+	return &Bench{s, c.Have, costs, ckt.Board.Title}, fl
+}
+
+// Diagnose ranks the suspects of the log so far and chooses the next check.
+func (b *Bench) Diagnose(ctx context.Context, top, accounts int) (Diagnosis, error) {
+	if top == 0 {
+		top = 20
+	}
+	if accounts == 0 {
+		accounts = 6
+	}
+	res, err := b.S.Run(ctx)
+	if err != nil {
+		return Diagnosis{}, err
+	}
+	ab, err := advise.NewBench(ctx, b.S, res, b.have, b.costs)
+	if err != nil {
+		return Diagnosis{}, err
+	}
+	plan, err := ab.Plan(ctx, advise.Options{})
+	if err != nil {
+		return Diagnosis{}, err
+	}
+	v := viewer{b: b, c: b.S.M.C, res: res, plan: plan}
+	return v.diagnosis(ctx, top, accounts)
+}
+
+type viewer struct {
+	b    *Bench
+	c    *circuit.Circuit
+	res  *diagnose.Result
+	plan *advise.Plan
+}
+
+func (v *viewer) diagnosis(ctx context.Context, top, accounts int) (Diagnosis, error) {
+	s := v.b.S
+	d := Diagnosis{Board: v.b.title, Case: s.Case.Title, Suspects: []Suspect{}, Parts: []Share{}, Next: []Check{}, Unexplained: []EntryNote{}, Healthy: v.res.Healthy, Rest: v.res.Rest}
+	for _, c := range s.Conflicts() {
+		d.Conflicts = append(d.Conflicts, Conflict{[2]int{s.Obs[c.A].Entry + 1, s.Obs[c.B].Entry + 1}, c.Text})
+	}
+	list := v.res.Suspects
+	if v.res.Clean && len(v.res.Best.Faults) == 0 { // nothing seen since the last repair is wrong
+		list = nil
+		d.Rest = 1 - d.Healthy
+	}
+	looked := list[:min(max(accounts, 12), len(list))]
+	acc, err := s.Accounts(ctx, append(slices.Clone(looked), v.healthy()))
+	if err != nil {
+		return d, err
+	}
+	v.explain(&d, looked, acc)
+	for i, u := range list[:min(top, len(list))] {
+		x := Suspect{Probability: u.P, Lookalikes: v.plan.Groups[i]}
+		for _, f := range u.Faults {
+			x.Faults = append(x.Faults, v.fault(s.Faults[f]))
+		}
+		if i < accounts {
+			x.Account = v.account(acc[i])
+		}
+		d.Suspects = append(d.Suspects, x)
+	}
+	for _, u := range list[min(top, len(list)):] {
+		d.Rest += u.P
+	}
+	if list != nil {
+		d.Parts = v.shares(list)
+	}
+	d.Cured = v.cured()
+	for _, c := range v.plan.Checks {
+		d.Next = append(d.Next, v.check(c))
+	}
+	return d, nil
+}
+
+// healthy is the story in which nothing is wrong now, with what was wrong before.
+func (v *viewer) healthy() diagnose.Suspect {
+	if len(v.res.Best.Faults) == 0 {
+		return v.res.Best
+	}
+	return diagnose.Suspect{}
+}
+
+func (v *viewer) fault(f fault.Fault) FaultView {
+	x := FaultView{Kind: string(f.Kind), At: f.At(v.c), Text: f.Text(v.c)}
+	if p := f.Part(v.c); p != circuit.None {
+		x.Part = v.c.Parts[p].Ref
+	}
+	if n := f.Net(v.c); n != circuit.None {
+		x.Net = v.c.NetName(n)
+	}
+	return x
+}
+
+// explain says whether some leading suspect accounts for the whole log, and names the entries that none accounts for.
+func (v *viewer) explain(d *Diagnosis, us []diagnose.Suspect, acc [][]diagnose.Line) {
+	s := v.b.S
+	fits := make([]bool, len(s.Obs)) // some leader accounts for it
+	lost := map[int]int{}            // entry → observation that the best leader misses
+	for i := range acc {
+		p := v.res.Healthy
+		if i < len(us) {
+			p = us[i].P
+		}
+		whole := true
+		for _, l := range acc[i] {
+			fits[l.Obs] = fits[l.Obs] || l.Fits && p > 0.01
+			whole = whole && l.Fits
+			if !l.Fits && i == 0 {
+				lost[s.Obs[l.Obs].Entry] = l.Obs
+			}
+		}
+		if whole && p > 0.02 {
+			d.Explained = true
+		}
+	}
+	if d.Explained {
+		return
+	}
+	note := func(o int) {
+		e := s.Obs[o].Entry
+		if !slices.ContainsFunc(d.Unexplained, func(n EntryNote) bool { return n.Entry == e+1 }) {
+			d.Unexplained = append(d.Unexplained, EntryNote{e + 1, s.Case.Log[e].Pos.Line, s.Obs[o].At + " " + s.Obs[o].Seen})
+		}
+	}
+	for o := range s.Obs {
+		if !fits[o] {
+			note(o)
+		}
+	}
+	if len(d.Unexplained) == 0 {
+		for o := range s.Obs {
+			if x, ok := lost[s.Obs[o].Entry]; ok && x == o {
+				note(o)
+			}
+		}
+	}
+}
+
+func (v *viewer) account(lines []diagnose.Line) []Account {
+	var out []Account
+	s := v.b.S
+	for _, l := range lines {
+		o := s.Obs[l.Obs]
+		a := Account{Entry: o.Entry + 1, What: v.what(o), Predicted: l.Predicted, Seen: o.Seen, Fits: l.Fits, Surprise: l.Surprise}
+		for _, h := range l.Path {
+			a.Path = append(a.Path, Hop{v.c.NetName(h.Net), h.Good.String(), h.Bad.String()})
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+func (v *viewer) what(o diagnose.Obs) string {
+	kind := [...]string{"read", "see", "volts", "ohms"}[o.Kind]
+	do := ""
+	for _, a := range o.Setting.Actions {
+		do += v.c.Actions[a].Name + " "
+	}
+	if do == "" && o.Kind != diagnose.Ohms {
+		do = "start "
+	}
+	return do + kind + " " + o.At
+}
+
+// shares sums up probabilities by part, or by net for what lies outside the parts.
+func (v *viewer) shares(list []diagnose.Suspect) []Share {
+	type key struct{ part, net string }
+	sum := map[key]float64{}
+	var order []key
+	for _, u := range list {
+		seen := map[key]bool{}
+		for _, f := range u.Faults {
+			x := v.fault(v.b.S.Faults[f])
+			k := key{part: x.Part}
+			if x.Part == "" {
+				k = key{net: x.Net}
+			}
+			if !seen[k] {
+				seen[k] = true
+				if _, ok := sum[k]; !ok {
+					order = append(order, k)
+				}
+				sum[k] += u.P
+			}
+		}
+	}
+	out := []Share{}
+	for _, k := range order {
+		if sum[k] >= 0.001 {
+			out = append(out, Share{k.part, k.net, sum[k]})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Share) int {
+		if a.Probability > b.Probability {
+			return -1
+		}
+		if a.Probability < b.Probability {
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// cured lists the faults of the likeliest story that a repair has ended.
+func (v *viewer) cured() []FaultView {
+	var out []FaultView
+	for _, ch := range v.res.Best.Story {
+		if ch.Dies <= v.b.S.Epoch() {
+			out = append(out, v.fault(v.b.S.Faults[ch.Fault]))
+		}
+	}
+	return out
+}
