@@ -2,7 +2,8 @@ package oracle
 
 // The Verilog function of a group of nodes: from what stands at each node to the set of levels it may have.
 //
-// A node's summary (10 bits) is {supply 1, supply 0, a CMOS output may drive, two or more may drive, one may drive,
+// A node's summary (10 bits) is {supply 1, supply 0, a CMOS output can drive (see
+// markFamilies), two or more may drive, one may drive,
 // all may let go, one must drive 1, one must drive 0, one may drive 1, one may drive 0}; its result (5 bits) is
 // {a fight would be among bipolar outputs only, F, Z, 1, 0}.
 
@@ -13,20 +14,19 @@ import (
 
 // levelFunction writes lv: a node with neither links nor resistors.
 const levelFunction = `function [4:0] lv; input [9:0] a;
-  if (a[9] | a[8]) lv = a[9] & a[8] ? 5'b01000 : a[9] ? 5'b00010 : 5'b00001;
+  if (a[9] | a[8]) lv = a[9] & a[8] ? 5'b00011 : a[9] ? 5'b00010 : 5'b00001;
   else lv = {~a[7], a[0] & a[1] & a[6], a[4], a[1] & ~a[2], a[0] & ~a[3]};
 endfunction
 `
 
-// hearFunction writes hear: the level an input hears.
-const hearFunction = `function hear; input [4:0] l; input bip;
-  case (l[3:0])
-    4'b0001: hear = 1'b0;
-    4'b0010: hear = 1'b1;
-    4'b0100: hear = bip ? 1'b1 : 1'bx;
-    4'b1000: hear = l[4] ? 1'b0 : 1'bx;
-    default: hear = 1'bx;
-  endcase
+// hearFunction writes hear: the level an input hears, which is known when all that the net may be sounds alike: a
+// floating net is 1 to a bipolar input, a fight among bipolar outputs only is 0 to any.
+const hearFunction = `function hear; input [4:0] l; input bip; reg zero, one;
+  begin
+    zero = l[0] | l[3] | (l[2] & ~bip);
+    one = l[1] | l[2] | (l[3] & ~l[4]);
+    hear = zero & one ? 1'bx : one;
+  end
 endfunction
 `
 
@@ -81,7 +81,7 @@ func (n *network) writeGroup(b *strings.Builder, gi int) {
 			from, to := n.nodes[ends[0]].place, n.nodes[ends[1]].place
 			fmt.Fprintf(b, `  if (on[%d] && sup[%d] && !sup[%d]) begin
     if (s0[%d]) x0[%d] = 1; if (s1[%d]) x1[%d] = 1;
-    if (!off[%d]) begin if (s0[%d]) mu0[%d] = 1; if (s1[%d]) mu1[%d] = 1; az[%d] = 0; end
+    if (!off[%d]) begin if (!s1[%d]) mu0[%d] = 1; if (!s0[%d]) mu1[%d] = 1; az[%d] = 0; end
   end
 `, l, from, to, from, to, from, to, l, from, to, from, to, to)
 		}
@@ -98,10 +98,10 @@ func (n *network) writeGroup(b *strings.Builder, gi int) {
     cz[i] = &(az | ~D[i*%d +: %d]);
     t = M[i*%d +: %d] & (an | x0 | x1);
     cf[i] = |(e0 & M[i*%d +: %d]) && |(e1 & M[i*%d +: %d]) && ((|(t & (t - 1))) || (|(my & t)));
-    st[4*i +: 4] = sup[i] ? (s0[i] & s1[i] ? 4'b1000 : s1[i] ? 4'b0010 : 4'b0001) : {cf[i], cz[i], c1[i], c0[i]};
-    g%d[5*i+4] = !sup[i] && !(|(M[i*%d +: %d] & (cm | x0 | x1)));
+    st[4*i +: 4] = sup[i] ? (s0[i] & s1[i] ? 4'b0011 : s1[i] ? 4'b0010 : 4'b0001) : {cf[i], cz[i], c1[i], c0[i]};
+    g%d[5*i+4] = !sup[i] && !cm[i];
   end
-`, k, k, k, k, k, k, k, k, k, k, k, k, k, gi, k, k)
+`, k, k, k, k, k, k, k, k, k, k, k, k, k, gi)
 	if g.weak() {
 		n.writeWeak(b, g)
 	} else {

@@ -42,7 +42,7 @@ func (n *network) makeEntities() {
 		for i, s := range u.model.switches {
 			id := len(n.ents)
 			n.ents = append(n.ents, &entity{kind: "switch", u: u, index: i, fn: s.fn, loop: -1})
-			n.links = append(n.links, wireLink{u.node[s.a], u.node[s.b], false, fmt.Sprintf("w_%s_%d", u.id, i), id})
+			n.links = append(n.links, wireLink{u.node[s.a], u.node[s.b], false, false, fmt.Sprintf("w_%s_%d", u.id, i), id})
 		}
 		if u.model.memory != nil {
 			n.ents = append(n.ents, &entity{kind: "read", u: u, loop: -1})

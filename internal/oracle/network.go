@@ -22,6 +22,7 @@ type node struct {
 	name         string
 	net          bool
 	sup0, sup1   []string // Verilog conditions under which a supply level stands here
+	cmos         bool     // an output that can drive it, or a net joined to it, is not bipolar
 	drives       []drive
 	group, place int // group and index in it
 }
@@ -37,6 +38,7 @@ type drive struct {
 type wireLink struct {
 	a, b   int
 	plain  bool
+	short  bool // a resistor that a fault shorts: for the families in a fight it joins nothing
 	on     string
 	entity int
 }
@@ -140,6 +142,7 @@ func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Mode
 		return nil, err
 	}
 	n.makeGroups()
+	n.markFamilies()
 	n.findLoops()
 	return n, nil
 }
@@ -163,7 +166,7 @@ func (n *network) netFault(k int, f Fault, withBridges bool) error {
 				return fmt.Errorf("bridge to unknown net %q", f.Net2)
 			}
 			if withBridges {
-				n.links = append(n.links, wireLink{i, j, true, bit, -1})
+				n.links = append(n.links, wireLink{i, j, true, false, bit, -1})
 			}
 		}
 	}
@@ -183,7 +186,7 @@ func (n *network) addResistor(p Part) error {
 	open := n.cond(func(f Fault) bool { return f.Ref == p.Ref && (f.Kind == "open" || f.Kind == "joint-open") })
 	n.res = append(n.res, resistor{n.byName[a], n.byName[b], ohms, open})
 	if short := n.cond(func(f Fault) bool { return f.Ref == p.Ref && f.Kind == "short" }); short != "" {
-		n.links = append(n.links, wireLink{n.byName[a], n.byName[b], true, short, -1})
+		n.links = append(n.links, wireLink{n.byName[a], n.byName[b], true, true, short, -1})
 	}
 	return nil
 }
@@ -199,7 +202,7 @@ func (n *network) connect(u *unit) {
 			u.node[pin] = n.addNode(own, false)
 		case open != "":
 			u.node[pin] = n.addNode(own, false)
-			n.links = append(n.links, wireLink{u.node[pin], n.byName[net], true, "~(" + open + ")", -1})
+			n.links = append(n.links, wireLink{u.node[pin], n.byName[net], true, false, "~(" + open + ")", -1})
 		default:
 			u.node[pin] = n.byName[net]
 		}
@@ -311,6 +314,24 @@ func (n *network) makeGroups() {
 			n.groups[b].rails = append(n.groups[b].rails, resistor{r.b, r.a, r.ohms, r.open})
 		default:
 			n.groups[a].rails = append(n.groups[a].rails, r)
+		}
+	}
+}
+
+// markFamilies finds for each node whether every output that can drive it or a net joined to it is bipolar.
+func (n *network) markFamilies() {
+	for _, at := range n.nodes {
+		for _, d := range at.drives {
+			at.cmos = at.cmos || !d.bipolar
+		}
+	}
+	for changed := true; changed; {
+		changed = false
+		for _, l := range n.links {
+			a, b := n.nodes[l.a], n.nodes[l.b]
+			if !l.short && a.cmos != b.cmos {
+				a.cmos, b.cmos, changed = true, true, true
+			}
 		}
 	}
 }

@@ -69,9 +69,9 @@ var rigs = []rig{
 	{name: "no pull-up", inputs: "a=0", parts: []string{"LS 7405 1=a 2=y"}, want: "y=Z"},
 	{name: "supply beats outputs", inputs: "a=0", parts: []string{inv}, faults: []Fault{{Kind: "net-low", Net: "y"}}, want: "y=0"},
 	{name: "a bridge to a rail", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=1"},
-	{name: "the rails joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "-", Net2: "+"}}, want: "+=F -=F"},
+	{name: "the rails joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "-", Net2: "+"}}, want: "+=X -=X"},
 	{name: "supplies fight", inputs: "a=1", parts: []string{inv, "LS 7404 3=y 4=z"},
-		faults: []Fault{{Kind: "net-low", Net: "y"}, {Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=F +=F z=X"},
+		faults: []Fault{{Kind: "net-low", Net: "y"}, {Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=X +=X z=X"},
 	// Weak against weak: 0 below 0.3 of the way, 1 above 0.5, unknown between.
 	{name: "divider at 0.29", inputs: "a=1", parts: []string{"R 7100 + y", "R 2900 y -"}, want: "y=0"},
 	{name: "divider at 0.3", inputs: "a=1", parts: []string{"R 7000 + y", "R 3000 y -"}, want: "y=X"},

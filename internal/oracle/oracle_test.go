@@ -32,8 +32,14 @@ func run(t *testing.T, l *Library, jobs []Job) []Trace {
 // familyOf gives a family that the part exists in, for a board of one part.
 func familyOf(name string) string {
 	switch {
-	case len(name) > 4 && name[:4] == "74LS":
+	case name == "74LS51":
 		return "LS"
+	case name == "74F51":
+		return "F"
+	case name == "74HC51":
+		return "HC"
+	case name == "74HCT51":
+		return "HCT"
 	case name[:2] == "74":
 		return "74"
 	case name[0] == '4':

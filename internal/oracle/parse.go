@@ -164,6 +164,8 @@ func (r *tableReader) body(s *Section, word, rest string) error {
 		} else {
 			s.States = append(s.States, &State{Name: f[0], Width: n, Pulse: word == "pulse"})
 		}
+	case "decade":
+		s.Decade = strings.Fields(rest)
 	case "expr":
 		name, text, ok := strings.Cut(rest, "=")
 		if !ok {

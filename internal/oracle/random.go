@@ -39,6 +39,38 @@ func Stimulate(b *Board, random *rand.Rand, moments int, unknowns bool, free map
 	}
 }
 
+// KeepDecades changes the steps of a single part's board so that no preset is over 9, where makers differ.
+func KeepDecades(m *Model, b *Board) {
+	for _, s := range m.Record.Sections {
+		if len(s.Decade) != 3 {
+			continue
+		}
+		now := map[string]byte{}
+		unit := s.Units[0]
+		high := PinNet(unit[s.Decade[0]])
+		for _, step := range b.Steps {
+			for net, level := range step {
+				now[net] = level
+			}
+			for _, name := range s.Decade[1:] {
+				if net := PinNet(unit[name]); now[high] != '0' && now[net] != '0' {
+					step[net], now[net] = '0', '0'
+				}
+			}
+		}
+	}
+}
+
+// Decade tells whether a part is a decade counter with a preset.
+func (m *Model) Decade() bool {
+	for _, s := range m.Record.Sections {
+		if len(s.Decade) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // Free gives the inputs of a single part's board at which the part may itself drive or switch.
 func Free(m *Model) map[string]bool {
 	free := map[string]bool{}

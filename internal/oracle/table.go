@@ -26,6 +26,7 @@
 //	switch s=x-y                    an analogue switch, on when the table's output s is H
 //	memory m 1024 4                 with address, data (lowest bit first) and write lines
 //	sequence in -> out              rows applied one after the other to check the record: ↑ is L and then H
+//	decade d c b                    preset pins of a decade counter: the sheets leave codes over 9 to the makers
 //	count clk 128                   that many falling edges count through all states
 //
 // Expressions are Verilog; ripple(q) is q + 1.
@@ -65,6 +66,7 @@ type Section struct {
 	Memory    *Memory
 	Sequences []*Sequence
 	Count     *Count
+	Decade    []string
 }
 
 // Table is a combinational truth table. Rows hold one symbol for each input (H L X) and output (H L Z).

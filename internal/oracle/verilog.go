@@ -173,7 +173,7 @@ func (w *writer) contribution(u *unit, i int) {
 func (w *writer) summary(i int) {
 	at := w.n.nodes[i]
 	inLoop := w.n.groupLoop(at.group)
-	var zero, one, off, cmos []string
+	var zero, one, off []string
 	for k, d := range at.drives {
 		wire := d.wire
 		if inLoop >= 0 && (d.entity < 0 || w.n.ents[d.entity].loop != inLoop) {
@@ -183,11 +183,10 @@ func (w *writer) summary(i int) {
 			wire = name
 		}
 		zero, one, off = append(zero, wire+"[0]"), append(one, wire+"[1]"), append(off, wire+"[2]")
-		bit := "1'b1"
-		if d.bipolar {
-			bit = "1'b0"
-		}
-		cmos = append(cmos, bit)
+	}
+	cmos := "1'b0"
+	if at.cmos {
+		cmos = "1'b1"
 	}
 	sup := func(conds []string) string {
 		if len(conds) == 0 {
@@ -196,14 +195,14 @@ func (w *writer) summary(i int) {
 		return strings.Join(conds, "|")
 	}
 	if len(zero) == 0 {
-		fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, 8'b00010000};\n", i, sup(at.sup1), sup(at.sup0))
+		fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, %s, 7'b0010000};\n", i, sup(at.sup1), sup(at.sup0), cmos)
 		return
 	}
 	k := len(zero) - 1
 	join := func(list []string) string { return "{" + strings.Join(list, ", ") + "}" }
 	fmt.Fprintf(w.b, "wire [%d:0] z%d = %s, o%d = %s, y%d = %s, a%d = z%d | o%d;\n", k, i, join(zero), i, join(one), i, join(off), i, i, i)
-	fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, |(a%d & %s), |(a%d & (a%d - 1)), |a%d, &y%d, |(o%d & ~z%d & ~y%d), |(z%d & ~o%d & ~y%d), |o%d, |z%d};\n",
-		i, sup(at.sup1), sup(at.sup0), i, join(cmos), i, i, i, i, i, i, i, i, i, i, i, i)
+	fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, %s, |(a%d & (a%d - 1)), |a%d, &y%d, |(o%d & ~z%d & ~y%d), |(z%d & ~o%d & ~y%d), |o%d, |z%d};\n",
+		i, sup(at.sup1), sup(at.sup0), cmos, i, i, i, i, i, i, i, i, i, i, i, i)
 }
 
 func (n *network) groupLoop(g int) int {
