@@ -74,39 +74,41 @@ func conducts(l *circuit.Link, level set) state {
 
 func truth(b bool) set { return levelSet(b) }
 
-// across tells whether current flows from a to k (or, with both, either way): a is 1 and k is 0.
-// A fight that is heard as 0 counts as 0, any other as unknown.
-func (w *wiring) across(a, k int, levelA, levelK set, both bool) set {
-	if a == k {
-		return can0
-	}
+// across tells whether current flows from a to k (or, with either, also from k to a): one is 1 and the other 0.
+// A fight may be either.
+func across(a, k set, either bool) set {
 	var out set
-	for _, x := range w.settled(a, levelA).members() {
-		for _, y := range w.settled(k, levelK).members() {
-			out |= truth(x == can1 && y == can0 || both && x == can0 && y == can1)
+	for _, x := range unfought(a).members() {
+		for _, y := range unfought(k).members() {
+			out |= truth(x == can1 && y == can0 || either && x == can0 && y == can1)
 		}
 	}
 	return out
 }
 
+func unfought(level set) set {
+	if level&canF != 0 {
+		return level&^canF | unknown
+	}
+	return level
+}
+
+// settled is a level as an indicator takes it: a fight that is heard as 0 counts as 0.
 func (w *wiring) settled(node int, level set) set {
-	if level&canF == 0 {
-		return level
+	if level&canF != 0 && w.bipolar[node] {
+		return level&^canF | can0
 	}
-	level &^= canF
-	if w.bipolar[node] {
-		return level | can0
-	}
-	return level | unknown
+	return level
 }
 
 // fights finds, for every node, of which families the outputs are that can fight there: those on the node and on the nodes
-// that anything but a resistor, an LED or a lamp joins to it. A rail joins nothing: it is stronger than any output.
+// that anything but a resistor, an LED or a lamp joins to it, on or not. A short makes a plain link of any of those. A rail joins
+// nothing: it is stronger than any output.
 func (w *wiring) fights() {
 	g := newSets(w.nodes)
 	for _, x := range w.wires {
 		weak := x.kind == circuit.Resistor || x.kind == circuit.Faint || x.kind == circuit.FaintBoth
-		if !weak && x.fault != neverOn && !w.rail(x.a) && !w.rail(x.b) {
+		if !weak && !w.rail(x.a) && !w.rail(x.b) {
 			g.join(x.a, x.b)
 		}
 	}

@@ -269,7 +269,7 @@ go B=0`
 	check(t, b, nil, "Y=X00 W=X01 T=X00")
 	check(t, b, []string{"bridge Y W"}, "Y=X0F W=X0F T=X0X") // an HC output takes part
 	check(t, b, []string{"bridge Y VCC"}, "Y=111 VCC=111")
-	check(t, b, []string{"bridge Y VCC", "bridge W VCC", "net-low W"}, "Y=XXX VCC=XXX")
+	check(t, b, []string{"bridge Y VCC", "bridge W VCC", "net-low W"}, "Y=111 W=XXX VCC=111")
 	// a bridge from an inverter's output to its driven input
 	check(t, b, []string{"bridge A Y"}, "Y=XXX")
 }

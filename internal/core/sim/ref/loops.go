@@ -8,14 +8,15 @@ import (
 )
 
 // The order of settling. Nodes that links tie together form a group, whatever the links do at the moment; rails tie
-// nothing, because nothing acts on them. Groups and memories depend on each other through parts and controls of links.
-// What depends on itself is a loop (a strongly connected component).
+// nothing, because nothing acts on them. Groups, expressions and memories depend on each other. What depends on itself is a
+// loop (a strongly connected component).
 
-// thing is a group of nodes, or a memory (which reads out what its address says).
+// thing is an expression, a memory (which reads out what its address says) or a group of nodes.
 type thing struct {
-	nodes  []int // of a group
-	memory int   // else circuit.None
-	after  []int // things that depend on this one
+	expression int // else circuit.None
+	memory     int // else circuit.None
+	nodes      []int
+	after      []int // things that depend on this one
 }
 
 // component is one thing, or a loop of things.
@@ -32,30 +33,33 @@ type plan struct {
 	components []component
 }
 
+// Things are numbered: expressions first, then memories, then groups.
 func (w *wiring) plan() *plan {
 	p := &plan{}
-	p.thingOf = w.groups(p)
-	first := len(p.things)
+	for i := range w.expressions {
+		p.things = append(p.things, thing{expression: i, memory: circuit.None})
+	}
 	for i := range w.c.Memories {
-		p.things = append(p.things, thing{memory: i})
+		p.things = append(p.things, thing{expression: circuit.None, memory: i})
 	}
-	depend := func(from, to int) {
-		if from != circuit.None && to != circuit.None && !slices.Contains(p.things[from].after, to) {
-			p.things[from].after = append(p.things[from].after, to)
-		}
-	}
-	dependOn := func(partIndex int, e part.Expr, to int) {
-		e.Leaves(func(l part.Expr) {
+	p.thingOf = w.groups(p)
+	for i, e := range w.expressions {
+		e.expr.Leaves(func(l part.Expr) {
 			if l.Op == part.OpPin {
-				depend(w.thingHeard(p, partIndex, l.Index), to)
-			} else if m := w.memoryOfBit(partIndex, l.Index); m != circuit.None {
-				depend(first+m, to)
+				p.depend(w.thingHeard(p, e.part, l.Index), i)
+			} else if m := w.memoryOfBit(e.part, l.Index); m != circuit.None {
+				p.depend(w.thingOfMemory(m), i)
 			}
 		})
 	}
+	for m, lines := range w.addresses {
+		for _, e := range lines {
+			p.depend(e, w.thingOfMemory(m))
+		}
+	}
 	for _, o := range w.outputs {
-		dependOn(o.part, o.stmt.Expr, p.thingOf[o.node])
-		dependOn(o.part, o.stmt.Cond, p.thingOf[o.node])
+		p.depend(o.value, p.thingOf[o.node])
+		p.depend(o.cond, p.thingOf[o.node])
 	}
 	for _, x := range w.wires {
 		to := p.thingOf[x.a]
@@ -64,21 +68,24 @@ func (w *wiring) plan() *plan {
 		}
 		for _, ctl := range []int{x.ctl, x.ctl2} {
 			if ctl != circuit.None {
-				depend(p.thingOf[ctl], to)
+				p.depend(p.thingOf[ctl], to)
 			}
 		}
-		if x.link != nil {
-			dependOn(x.link.Part, x.link.Cond, to)
-		}
-	}
-	for i, m := range w.c.Memories {
-		for _, e := range m.Stmt.Address {
-			dependOn(m.Part, e, first+i)
+		if x.link != nil && x.link.Kind == circuit.Switch {
+			p.depend(x.cond, to)
 		}
 	}
 	p.components = order(p.things)
 	return p
 }
+
+func (p *plan) depend(from, to int) {
+	if from != circuit.None && to != circuit.None && !slices.Contains(p.things[from].after, to) {
+		p.things[from].after = append(p.things[from].after, to)
+	}
+}
+
+func (w *wiring) thingOfMemory(m int) int { return len(w.expressions) + m }
 
 // groups makes a thing of each group of nodes and returns node → thing.
 func (w *wiring) groups(p *plan) []int {
@@ -96,7 +103,7 @@ func (w *wiring) groups(p *plan) []int {
 		root := tied.find(n) // the lowest node of its group, so it has been seen
 		if root == n {
 			thingOf[n] = len(p.things)
-			p.things = append(p.things, thing{memory: circuit.None})
+			p.things = append(p.things, thing{expression: circuit.None, memory: circuit.None})
 		}
 		thingOf[n] = thingOf[root]
 		p.things[thingOf[n]].nodes = append(p.things[thingOf[n]].nodes, n)
@@ -187,13 +194,13 @@ func (p *plan) compare(w *wiring, good *plan, goodWiring *wiring) {
 	}
 }
 
-// members names a component's nodes by their nets, and its memories by negative numbers. A pin that is lifted off a rail stands for
-// nothing on the good board and is left out.
+// members names a component's nodes by their nets, and its expressions and memories by negative numbers. A pin that is lifted off a rail
+// stands for nothing on the good board and is left out.
 func (p *plan) members(w *wiring, comp component) []int {
 	var out []int
 	for _, t := range comp.things {
-		if m := p.things[t].memory; m != circuit.None {
-			out = append(out, -1-m)
+		if len(p.things[t].nodes) == 0 {
+			out = append(out, -1-t)
 		}
 		for _, n := range p.things[t].nodes {
 			if net := w.netOf[n]; !w.c.Nets[net].Rail {

@@ -11,7 +11,8 @@ type surroundings interface {
 	supply(node int) *layer // the supply layer, which is worked out for the whole board
 }
 
-// supplies works out the supply layer of all nodes: shorts and rails, and what plain links carry on.
+// supplies works out the supply layer of all nodes: shorts and rails, and what plain links carry on. A rail keeps its level whatever
+// is shorted to it.
 func (w *wiring) supplies(state func(wire int) state) []layer {
 	out := make([]layer, w.nodes)
 	for n := range out {
@@ -30,6 +31,9 @@ func (w *wiring) supplies(state func(wire int) state) []layer {
 				continue
 			}
 			for _, way := range [][2]int{{x.a, x.b}, {x.b, x.a}} {
+				if w.rail(way[1]) {
+					continue
+				}
 				in := layer{may: out[way[0]].may, must: out[way[0]].must, best: noLayer().best, worst: noLayer().worst}
 				if is == perhaps {
 					in.must = 0

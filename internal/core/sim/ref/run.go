@@ -31,6 +31,7 @@ func newRun(c *circuit.Circuit, patches []Patch) *run {
 	r.now = snapshot{
 		levels:  slices.Repeat([]set{anything}, r.w.nodes),
 		bits:    slices.Repeat([]set{unknown}, c.Bits),
+		values:  slices.Repeat([]set{unknown}, len(r.w.expressions)),
 		inputs:  slices.Repeat([]circuit.Level{circuit.Unknown}, len(c.Inputs)),
 		pressed: make([]bool, len(c.Contacts)),
 	}
@@ -104,10 +105,6 @@ func (r *run) memoryBits(t int) []int {
 	return out
 }
 
-func (r *run) thingOfMemory(m int) int {
-	return len(r.plan.things) - len(r.c.Memories) + m
-}
-
 func (r *run) frame() Frame {
 	f := Frame{w: r.w, levels: slices.Clone(r.now.levels)}
 	for i, l := range r.c.Lamps {
@@ -122,7 +119,7 @@ func (r *run) lit(i int, l circuit.Lamp) byte {
 	if r.w.dark[i] || x.fault == neverOn || x.fault == alwaysOn {
 		return '0'
 	}
-	lit := r.w.across(x.a, x.b, r.now.levels[x.a], r.now.levels[x.b], l.Both)
+	lit := across(r.w.settled(x.a, r.now.levels[x.a]), r.w.settled(x.b, r.now.levels[x.b]), l.Both)
 	if x.fault == maybeOn {
 		lit |= can0
 	}

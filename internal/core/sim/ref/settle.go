@@ -14,13 +14,14 @@ import (
 type snapshot struct {
 	levels  []set // node
 	bits    []set // stored bits and memory output bits
+	values  []set // expression
 	inputs  []circuit.Level
 	pressed []bool
 	rewrote []map[int]bool // memory → words that changed since the end of the last round
 }
 
 func (s snapshot) clone() snapshot {
-	out := snapshot{slices.Clone(s.levels), slices.Clone(s.bits), slices.Clone(s.inputs), slices.Clone(s.pressed), nil}
+	out := snapshot{slices.Clone(s.levels), slices.Clone(s.bits), slices.Clone(s.values), slices.Clone(s.inputs), slices.Clone(s.pressed), nil}
 	for _, m := range s.rewrote {
 		out.rewrote = append(out.rewrote, maps.Clone(m))
 	}
@@ -80,6 +81,9 @@ func (v view) forget(comp component) {
 		for _, b := range v.r.memoryBits(t) {
 			v.r.now.bits[b] = unknown
 		}
+		if e := v.r.plan.things[t].expression; e != circuit.None {
+			v.r.now.values[e] = unknown
+		}
 	}
 }
 
@@ -96,6 +100,13 @@ func (v view) relax(comp component, how func(old, computed set) set) {
 func (v view) compute(t int, how func(old, computed set) set) bool {
 	r, changed := v.r, false
 	th := r.plan.things[t]
+	if e := th.expression; e != circuit.None {
+		x := r.w.expressions[e]
+		next := how(r.now.values[e], value(x.expr, v.leaf(x.part)))
+		changed = next != r.now.values[e]
+		r.now.values[e] = next
+		return changed
+	}
 	if th.memory != circuit.None {
 		word := v.read(th.memory)
 		for k, b := range r.memoryBits(t) {
@@ -112,6 +123,14 @@ func (v view) compute(t int, how func(old, computed set) set) bool {
 		r.now.levels[n] = next
 	}
 	return changed
+}
+
+// value is that of an expression which has been computed.
+func (v view) value(e int) set {
+	if v.outside(e) && v.doubts(v.r.now.values[e] == v.r.old.values[e]) {
+		return unknown
+	}
+	return v.r.now.values[e]
 }
 
 // leaf is what an expression of a part finds at a pin heard or a bit.
@@ -139,7 +158,7 @@ func (v view) heard(pin int) set {
 
 func (v view) bit(partIndex, bit int) set {
 	b := v.r.c.Parts[partIndex].Bit + bit
-	if m := v.r.w.memoryOfBit(partIndex, bit); m != circuit.None && !v.outside(v.r.thingOfMemory(m)) {
+	if m := v.r.w.memoryOfBit(partIndex, bit); m != circuit.None && !v.outside(v.r.w.thingOfMemory(m)) {
 		return v.r.now.bits[b]
 	}
 	if v.doubts(v.r.now.bits[b] == v.r.old.bits[b]) {
@@ -179,25 +198,23 @@ func (v view) output(o *output) layer {
 	case stuckUnknown:
 		return driven(unknown)
 	}
-	leaf := v.leaf(o.part)
+	l := driven(v.value(o.value))
 	switch o.stmt.Kind {
 	case part.ClockOut:
 		return fromInput(v.input(o.input), v.r.w.source[o.input])
 	case part.DriveLow:
-		return only(driven(value(o.stmt.Expr, leaf)), can0)
+		return only(l, can0)
 	case part.DriveHigh:
-		return only(driven(value(o.stmt.Expr, leaf)), can1)
+		return only(l, can1)
 	case part.DriveTri:
-		switch value(o.stmt.Cond, leaf) {
+		switch v.value(o.cond) {
 		case can0:
 			return noLayer()
 		case unknown:
-			l := driven(value(o.stmt.Expr, leaf))
 			l.must = 0
-			return l
 		}
 	}
-	return driven(value(o.stmt.Expr, leaf))
+	return l
 }
 
 // only keeps one value of a contribution: an open collector cannot drive the other.
@@ -229,7 +246,7 @@ func (v view) state(i int) state {
 		}
 		return off
 	case circuit.Switch:
-		return stateOf(value(x.link.Cond, v.leaf(x.link.Part)))
+		return stateOf(v.value(x.cond))
 	case circuit.Transistor, circuit.RelayContact:
 		now := v.controlled(x, &v.r.now)
 		if v.outsideNode(x.ctl) && v.outsideNode(x.ctl2) && v.doubts(now == v.controlled(x, &v.r.old)) {
@@ -256,7 +273,7 @@ func (v view) controlled(x *wire, s *snapshot) state {
 	if x.kind == circuit.Transistor {
 		return conducts(x.link, level(x.ctl))
 	}
-	pulled := v.r.w.across(x.ctl, x.ctl2, level(x.ctl), level(x.ctl2), true)
+	pulled := across(level(x.ctl), level(x.ctl2), true)
 	if x.link.Normally {
 		pulled = pulled.invert()
 	}

@@ -119,7 +119,7 @@ func (r *run) writes() []write {
 		if enabled == can0 {
 			continue
 		}
-		addresses := v.addresses(m)
+		addresses := v.addresses(i)
 		data := make(word, m.Stmt.Width)
 		for b := range data {
 			data[b] = value(m.Stmt.Data[m.Stmt.Width-1-b], v.leaf(m.Part))
@@ -139,10 +139,10 @@ func (r *run) writes() []write {
 }
 
 // addresses lists all words that a memory's address may mean.
-func (v view) addresses(m circuit.Memory) []int {
+func (v view) addresses(memory int) []int {
 	out := []int{0}
-	for _, e := range m.Stmt.Address { // most significant first
-		line := value(e, v.leaf(m.Part))
+	for _, e := range v.r.w.addresses[memory] {
+		line := v.value(e)
 		var longer []int
 		for _, a := range out {
 			if line&can0 != 0 {
@@ -161,7 +161,7 @@ func (v view) addresses(m circuit.Memory) []int {
 func (v view) read(memory int) word {
 	m := v.r.c.Memories[memory]
 	out := make(word, m.Stmt.Width)
-	for _, a := range v.addresses(m) {
+	for _, a := range v.addresses(memory) {
 		for b := range out {
 			if v.doubts(!v.r.now.rewrote[memory][a]) {
 				out[b] = unknown

@@ -9,23 +9,25 @@ import (
 
 // wiring is the patched board.
 type wiring struct {
-	c        *circuit.Circuit
-	nodes    int
-	nodeOf   []int // pin → node
-	netOf    []int // node → net
-	outputs  []output
-	wires    []wire   // the circuit's links by index, then the bridges
-	shorts   []set    // node → levels it is shorted to, the rail's own level included
-	forced   []set    // pin → what the part hears there whatever the node does; 0: it listens
-	open     []bool   // pin → the part hears an open input
-	dark     []bool   // lamp
-	source   []stuck  // input
-	bipolar  []bool   // node → every output that can fight there is bipolar
-	plain    []bool   // node → every output that can fight there is of the plain 74 family
-	atNode   [][]int  // node → outputs on it
-	inputsAt [][]int  // node → inputs from outside on it (clock sources are outputs of parts)
-	wiresAt  [][]int  // node → wires with an end on it
-	bridges  [][2]int // nets
+	c           *circuit.Circuit
+	nodes       int
+	nodeOf      []int // pin → node
+	netOf       []int // node → net
+	outputs     []output
+	expressions []expression
+	addresses   [][]int  // memory → its address lines as expressions, most significant first
+	wires       []wire   // the circuit's links by index, then the bridges
+	shorts      []set    // node → levels it is shorted to, the rail's own level included
+	forced      []set    // pin → what the part hears there whatever the node does; 0: it listens
+	open        []bool   // pin → the part hears an open input
+	dark        []bool   // lamp
+	source      []stuck  // input
+	bipolar     []bool   // node → every output that can fight there is bipolar
+	plain       []bool   // node → every output that can fight there is of the plain 74 family
+	atNode      [][]int  // node → outputs on it
+	inputsAt    [][]int  // node → inputs from outside on it (clock sources are outputs of parts)
+	wiresAt     [][]int  // node → wires with an end on it
+	bridges     [][2]int // nets
 }
 
 // stuck is what a faulty output or source does instead of its work.
@@ -44,8 +46,16 @@ type output struct {
 	node  int
 	part  int
 	stmt  *part.Stmt
+	value int // index into expressions
+	cond  int // of a three-state output, the same
 	input int // of a clock source, else circuit.None
 	stuck stuck
+}
+
+// expression is one that something on the board hangs on: what an output drives, when it does, when a switch is on, an address line.
+type expression struct {
+	part int
+	expr part.Expr
 }
 
 // wire is a link, where its ends now are.
@@ -54,6 +64,7 @@ type wire struct {
 	kind      circuit.LinkKind
 	a, b      int
 	ctl, ctl2 int // nodes or circuit.None
+	cond      int // of an analogue switch: index into expressions
 	fault     linkFault
 }
 
@@ -86,10 +97,19 @@ func lay(c *circuit.Circuit, patches []Patch) *wiring {
 		}
 	}
 	for _, d := range c.Drivers {
-		w.outputs = append(w.outputs, output{node: w.nodeOf[d.Pin], part: d.Part, stmt: d.Stmt, input: d.Input})
+		o := output{node: w.nodeOf[d.Pin], part: d.Part, stmt: d.Stmt, input: d.Input}
+		o.value, o.cond = w.expression(d.Part, d.Stmt.Expr), w.expression(d.Part, d.Stmt.Cond)
+		w.outputs = append(w.outputs, o)
 	}
 	for i := range c.Links {
 		w.wires = append(w.wires, w.wire(&c.Links[i]))
+	}
+	for _, m := range c.Memories {
+		var lines []int
+		for _, e := range m.Stmt.Address {
+			lines = append(lines, w.expression(m.Part, e))
+		}
+		w.addresses = append(w.addresses, lines)
 	}
 	for _, p := range patches {
 		w.patch(p)
@@ -104,6 +124,11 @@ func levelSet(high bool) set {
 		return can1
 	}
 	return can0
+}
+
+func (w *wiring) expression(partIndex int, e part.Expr) int {
+	w.expressions = append(w.expressions, expression{partIndex, e})
+	return len(w.expressions) - 1
 }
 
 // joints gives a node of its own to each pin whose joint is open.
@@ -131,7 +156,8 @@ func (w *wiring) wire(l *circuit.Link) wire {
 		}
 		return net
 	}
-	return wire{link: l, kind: l.Kind, a: at(l.A, l.PinA), b: at(l.B, l.PinB), ctl: at(l.Ctl, l.CtlPin), ctl2: at(l.Ctl2, l.Ctl2Pin)}
+	return wire{link: l, kind: l.Kind, a: at(l.A, l.PinA), b: at(l.B, l.PinB), ctl: at(l.Ctl, l.CtlPin), ctl2: at(l.Ctl2, l.Ctl2Pin),
+		cond: w.expression(l.Part, l.Cond)}
 }
 
 func (w *wiring) patch(p Patch) {
@@ -144,12 +170,12 @@ func (w *wiring) patch(p Patch) {
 		}
 	case InLow, InHigh:
 		level := levelSet(p.Kind == InHigh)
-		w.shorts[w.nodeOf[p.At]] |= level
+		w.short(w.nodeOf[p.At], level)
 		w.forced[p.At] = level
 	case InOpen:
 		w.open[p.At] = true
 	case NetLow, NetHigh:
-		w.shorts[p.At] |= levelSet(p.Kind == NetHigh)
+		w.short(p.At, levelSet(p.Kind == NetHigh))
 	case Bridge:
 		w.bridges = append(w.bridges, [2]int{p.At, p.To})
 		w.wires = append(w.wires, wire{kind: circuit.Closed, a: p.At, b: p.To, ctl: circuit.None, ctl2: circuit.None})
@@ -165,6 +191,13 @@ func (w *wiring) patch(p Patch) {
 		w.wires[w.c.Lamps[p.At].Link].fault = neverOn
 	case SrcLow, SrcHigh, SrcDead:
 		w.source[p.At] = map[Kind]stuck{SrcLow: stuckLow, SrcHigh: stuckHigh, SrcDead: stuckOpen}[p.Kind]
+	}
+}
+
+// short ties a node to a level. A rail keeps its own.
+func (w *wiring) short(node int, level set) {
+	if !w.rail(node) {
+		w.shorts[node] |= level
 	}
 }
 
