@@ -54,10 +54,11 @@ func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, f
 
 // Bench is a case in work: readings can be added and the ranking asked for again, at the cost of the new reading only.
 type Bench struct {
-	S     *diagnose.Session
-	have  evidence.Bench
-	costs advise.Costs
-	title string
+	S      *diagnose.Session
+	have   evidence.Bench
+	costs  advise.Costs
+	title  string
+	advice *advise.Bench
 }
 
 // NewBench starts work on a case. Zero costs mean the defaults.
@@ -69,7 +70,7 @@ func NewBench(ckt *circuit.Circuit, c *evidence.Case, workers int, costs advise.
 	if costs == (advise.Costs{}) {
 		costs = advise.DefaultCosts()
 	}
-	return &Bench{s, c.Have, costs, ckt.Board.Title}, fl
+	return &Bench{S: s, have: c.Have, costs: costs, title: ckt.Board.Title}, fl
 }
 
 // Diagnose ranks the suspects of the log so far and chooses the next check.
@@ -84,11 +85,15 @@ func (b *Bench) Diagnose(ctx context.Context, top, accounts int) (Diagnosis, err
 	if err != nil {
 		return Diagnosis{}, err
 	}
-	ab, err := advise.NewBench(ctx, b.S, res, b.have, b.costs)
+	if b.advice == nil {
+		b.advice, err = advise.NewBench(ctx, b.S, res, b.have, b.costs)
+	} else {
+		err = b.advice.Update(ctx, res)
+	}
 	if err != nil {
 		return Diagnosis{}, err
 	}
-	plan, err := ab.Plan(ctx, advise.Options{})
+	plan, err := b.advice.Plan(ctx, advise.Options{})
 	if err != nil {
 		return Diagnosis{}, err
 	}

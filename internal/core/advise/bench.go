@@ -2,6 +2,7 @@ package advise
 
 import (
 	"context"
+	"fmt"
 	"math/bits"
 	"slices"
 
@@ -11,91 +12,204 @@ import (
 	"halfsplit/internal/core/predict"
 )
 
-// Bench is what is known when the next check is chosen.
+// Bench is what is known when the next check is chosen. Suspects are laid out in lanes and shown every action once; as the log
+// grows, only suspects that were not leading before have to be shown. A Bench is not safe for concurrent use.
 type Bench struct {
 	S     *diagnose.Session
 	R     *diagnose.Result
 	Have  evidence.Bench
 	Costs Costs
 
-	lanes  []diagnose.Suspect // the leaders; the last one is the healthy board
-	p      []float64          // their probabilities, adding up to 1
-	hyps   [][]predict.Way
-	pack   *predict.Pack
-	words  int
-	shown  []*predict.Shown // per action, per batch: [action*words+batch]
-	sets   []predict.Setting
+	sets    []predict.Setting
+	packs   []pack
+	laneOf  map[string]int  // hypothesis → lane
+	hyps    [][]predict.Way // per lane; the first is the healthy board. Lanes that pad a pack are healthy too and never active
+	words   int
+	p       []float64 // per lane, adding up to 1 over the active ones
+	active  []uint64  // lanes of today's leaders
+	leaders []int     // suspect → lane, for the suspects laid out
+	joints  []int     // pins whose joint some lane opens, and those lifted
+	stage   string    // epoch and lifted pins: lanes are only good for one
+
 	groups []uint64 // hash of everything each lane shows
 	done   map[string]bool
-	joints []int // pins whose joint some lane opens, and those lifted
-	nets   []int // nets that the leaders' faults touch
+	nets   []int // nets that the leaders' faults touch, heaviest first
 }
 
-// maxLanes is how many suspects are looked at; what lies beyond is too unlikely to change the choice.
-const maxLanes = 255
+// pack is some suspects that were laid out together; their first lane is word*64.
+type pack struct {
+	word  int
+	p     *predict.Pack
+	shown [][]*predict.Shown // per setting, per batch
+}
 
-// NewBench lays the leading suspects out in lanes and shows them every action.
+const (
+	maxLanes = 255 // suspects that are looked at; what lies beyond is too unlikely to change the choice
+	maxWords = 24  // lanes/64 kept before those that no longer lead are thrown out
+	maxNets  = 24  // nets offered to the meter
+	healthy  = 0   // lane of the healthy board
+)
+
+// NewBench lays out the leading suspects and shows them every action.
 func NewBench(ctx context.Context, s *diagnose.Session, r *diagnose.Result, have evidence.Bench, costs Costs) (*Bench, error) {
-	b := &Bench{S: s, R: r, Have: have, Costs: costs, done: map[string]bool{}}
-	b.pick()
-	for _, u := range b.lanes {
-		b.hyps = append(b.hyps, s.Ways(u, s.Epoch()))
+	b := &Bench{S: s, Have: have, Costs: costs}
+	return b, b.Update(ctx, r)
+}
+
+// Update takes in a new ranking of the same session.
+func (b *Bench) Update(ctx context.Context, r *diagnose.Result) error {
+	b.R = r
+	stage := fmt.Sprint(b.S.Epoch(), b.S.Lifted)
+	if stage != b.stage || b.words > maxWords {
+		b.clear(stage)
 	}
-	b.pack = s.M.Pack(b.hyps)
-	b.words = b.pack.Batches()
-	b.groups = make([]uint64, len(b.lanes))
-	b.findPlaces()
-	for _, o := range s.Obs {
-		if o.Epoch == s.Epoch() {
+	if err := b.layOut(ctx); err != nil {
+		return err
+	}
+	b.findNets()
+	b.groups = make([]uint64, b.words*64)
+	b.done = map[string]bool{}
+	for _, o := range b.S.Obs {
+		if o.Epoch == b.S.Epoch() {
 			b.done[obsKey(o)] = true
 		}
 	}
-	return b, b.showAll(ctx)
+	return nil
 }
 
-func (b *Bench) pick() {
-	total, left := 0.0, 1.0
+func (b *Bench) clear(stage string) {
+	b.stage, b.packs, b.laneOf, b.hyps, b.words = stage, nil, map[string]int{}, nil, 0
+	b.joints = slices.Clone(b.S.Lifted)
+	c := b.S.M.C
+	b.sets = []predict.Setting{{Lifted: b.S.Lifted}}
+	for a := range c.Actions {
+		if !slices.Contains(c.Start(), a) {
+			b.sets = append(b.sets, predict.Setting{Lifted: b.S.Lifted, Actions: []int{a}})
+		}
+	}
+}
+
+// layOut gives every leader a lane and its probability; leaders that are new are shown every action.
+func (b *Bench) layOut(ctx context.Context) error {
+	var fresh [][]predict.Way
+	if len(b.packs) == 0 {
+		fresh = append(fresh, nil) // the healthy board
+		b.laneOf[""] = healthy
+	}
+	b.leaders = b.leaders[:0]
+	left := 1.0
 	for _, u := range b.R.Suspects {
-		if len(b.lanes) >= maxLanes || left < 1e-4 {
+		if len(b.leaders) >= maxLanes || left < 1e-4 {
 			break
 		}
-		b.lanes = append(b.lanes, u)
-		b.p = append(b.p, u.P)
-		total += u.P
+		h := b.S.Ways(u, b.S.Epoch())
+		key := fmt.Sprint(h)
+		lane, ok := b.laneOf[key]
+		if !ok {
+			lane = b.words*64 + len(fresh)
+			b.laneOf[key] = lane
+			fresh = append(fresh, h)
+		}
+		b.leaders = append(b.leaders, lane)
 		left -= u.P
 	}
-	b.lanes = append(b.lanes, diagnose.Suspect{P: b.R.Healthy})
-	b.p = append(b.p, b.R.Healthy)
-	total += b.R.Healthy
+	if err := b.show(ctx, fresh); err != nil {
+		return err
+	}
+	b.p, b.active = make([]float64, b.words*64), make([]uint64, b.words)
+	total := b.R.Healthy
+	b.p[healthy] = b.R.Healthy
+	b.active[0] |= 1
+	for i, lane := range b.leaders {
+		b.p[lane] += b.R.Suspects[i].P
+		b.active[lane>>6] |= 1 << (lane & 63)
+		total += b.R.Suspects[i].P
+	}
 	for i := range b.p {
 		b.p[i] /= total
 	}
+	return nil
 }
 
-// findPlaces notes which pins may differ from their nets, and which nets the leaders' faults sit on.
-func (b *Bench) findPlaces() {
+// show makes a pack of new hypotheses and runs every action on it.
+func (b *Bench) show(ctx context.Context, fresh [][]predict.Way) error {
+	if len(fresh) == 0 {
+		return nil
+	}
 	c := b.S.M.C
-	b.joints = slices.Clone(b.S.Lifted)
-	mass := map[int]float64{}
-	for i, h := range b.hyps {
+	want := predict.Want{Lamps: true, AllVolts: true, Pins: slices.Clone(b.S.Lifted)}
+	for _, h := range fresh {
 		for _, w := range h {
 			if w.F.Kind == "joint-open" && !c.Pins[w.F.A].Supply {
-				b.joints = append(b.joints, w.F.A)
-			}
-			if w.F.Kind == "bridge" {
-				mass[w.F.B] += b.p[i]
-			}
-			if n := w.F.Net(c); n != circuit.None && !c.Nets[n].Rail {
-				mass[n] += b.p[i]
+				want.Pins = append(want.Pins, w.F.A)
 			}
 		}
 	}
+	slices.Sort(want.Pins)
+	want.Pins = slices.Compact(want.Pins)
+	pk := pack{word: b.words, p: b.S.M.Pack(fresh)}
+	for _, set := range b.sets {
+		sh, err := pk.p.Show(ctx, set, want)
+		if err != nil {
+			return err
+		}
+		pk.shown = append(pk.shown, sh)
+	}
+	b.joints = append(b.joints, want.Pins...)
 	slices.Sort(b.joints)
 	b.joints = slices.Compact(b.joints)
-	for n := range mass {
-		b.nets = append(b.nets, n)
+	b.packs = append(b.packs, pk)
+	b.words += pk.p.Batches()
+	b.hyps = append(b.hyps, fresh...)
+	for len(b.hyps) < b.words*64 {
+		b.hyps = append(b.hyps, nil)
 	}
-	slices.SortFunc(b.nets, func(x, y int) int {
+	return nil
+}
+
+// batch gives what a word of lanes shows in a setting.
+func (b *Bench) batch(set, word int) *predict.Shown {
+	for i := len(b.packs) - 1; ; i-- {
+		if pk := &b.packs[i]; word >= pk.word {
+			return pk.shown[set][word-pk.word]
+		}
+	}
+}
+
+// lanes calls f for every active lane.
+func (b *Bench) lanes(f func(lane int)) {
+	for w, m := range b.active {
+		for ; m != 0; m &= m - 1 {
+			f(w<<6 | bits.TrailingZeros64(m))
+		}
+	}
+}
+
+// findNets notes which nets the leaders' faults sit on.
+func (b *Bench) findNets() {
+	c := b.S.M.C
+	mass := map[int]float64{}
+	b.lanes(func(i int) {
+		for _, w := range b.hyps[i] {
+			if w.F.Kind == "bridge" {
+				mass[w.F.B] += b.p[i]
+			}
+			if n := w.F.Net(c); n != circuit.None && !c.Nets[n].Rail && !c.Nets[n].Hidden {
+				mass[n] += b.p[i]
+			}
+		}
+	})
+	b.nets = heaviest(mass)
+	b.nets = b.nets[:min(len(b.nets), maxNets)]
+}
+
+// heaviest lists the keys by falling weight, ties by number.
+func heaviest(mass map[int]float64) []int {
+	var out []int
+	for n := range mass {
+		out = append(out, n)
+	}
+	slices.SortFunc(out, func(x, y int) int {
 		if mass[x] != mass[y] {
 			if mass[x] > mass[y] {
 				return -1
@@ -104,67 +218,8 @@ func (b *Bench) findPlaces() {
 		}
 		return x - y
 	})
-	b.nets = b.nets[:min(len(b.nets), 24)]
+	return out
 }
-
-// showAll runs every action on the leaders: start alone first, then each action by itself.
-func (b *Bench) showAll(ctx context.Context) error {
-	c := b.S.M.C
-	start := c.Start()
-	b.sets = []predict.Setting{{Lifted: b.S.Lifted}}
-	for a := range c.Actions {
-		if !slices.Contains(start, a) {
-			b.sets = append(b.sets, predict.Setting{Lifted: b.S.Lifted, Actions: []int{a}})
-		}
-	}
-	want := predict.Want{Lamps: true, Pins: b.joints}
-	for i, set := range b.sets {
-		w := want
-		if i == 0 || b.worthVolts(set) {
-			w.Volts = b.nets
-		}
-		sh, err := b.pack.Show(ctx, set, w)
-		if err != nil {
-			return err
-		}
-		b.shown = append(b.shown, sh...)
-	}
-	return nil
-}
-
-// worthVolts: a meter needs a board at rest; after start, and after the actions of the log whose readings surprised.
-func (b *Bench) worthVolts(set predict.Setting) bool {
-	for _, o := range b.S.Obs {
-		if o.Setting.Key() == set.Key() {
-			return true
-		}
-	}
-	return false
-}
-
-// mass is the probability of a set of lanes.
-func (b *Bench) mass(lanes []uint64) float64 {
-	t := 0.0
-	for w, m := range lanes {
-		for ; m != 0; m &= m - 1 {
-			if i := w*64 + bits.TrailingZeros64(m); i < len(b.p) {
-				t += b.p[i]
-			}
-		}
-	}
-	return t
-}
-
-// valid are the lanes of a word that stand for a hypothesis.
-func (b *Bench) valid(w int) uint64 {
-	n := len(b.lanes) - w*64
-	if n >= 64 {
-		return ^uint64(0)
-	}
-	return 1<<n - 1
-}
-
-func (b *Bench) healthy() int { return len(b.lanes) - 1 }
 
 func obsKey(o diagnose.Obs) string {
 	c := Check{Setting: o.Setting, Place: o.Place, To: o.To, Lamp: o.Lamp, Digit: o.Digit}

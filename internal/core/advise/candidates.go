@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 
 	"halfsplit/internal/core/circuit"
@@ -29,7 +30,7 @@ func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 	var out []Check
 	keep := func(c Check) {
 		if len(c.cells) > 1 {
-			b.mark(c)
+			b.mark(&c)
 			out = append(out, c)
 		}
 	}
@@ -38,11 +39,12 @@ func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 			b.reads(i, keep)
 		}
 		b.sees(i, keep)
-		if b.Have.Meter {
+		if b.Have.Meter && (i == 0 || b.worthVolts(b.sets[i])) {
 			b.volts(i, keep)
 		}
 	}
 	if b.Have.Meter {
+		b.supplyVolts(keep)
 		b.ohms(keep)
 	}
 	if b.Have.Iron && (b.Have.Scope || b.Have.Probe) {
@@ -53,19 +55,23 @@ func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 	return out, ctx.Err()
 }
 
+// worthVolts: a meter needs a board at rest; after start, and after the actions that the log has used.
+func (b *Bench) worthVolts(set predict.Setting) bool {
+	return slices.ContainsFunc(b.S.Obs, func(o diagnose.Obs) bool { return o.Setting.Key() == set.Key() })
+}
+
 // mark folds what a candidate shows into the hash of each lane: lanes that hash alike are look-alikes.
-func (b *Bench) mark(c Check) {
+func (b *Bench) mark(c *Check) {
 	h := uint64(14695981039346656037)
-	for _, ch := range []byte(fmt.Sprint(c.key(), c.Pin, c.Part)) {
+	for _, ch := range []byte(c.key()) {
 		h = (h ^ uint64(ch)) * 1099511628211
 	}
+	h += uint64(c.Pin+1) * 0x9E3779B97F4A7C15
 	for k, cl := range c.cells {
-		x := mix(h + uint64(k)*0x9E3779B97F4A7C15)
+		x := mix(h + uint64(k)*0xD1B54A32D192ED03)
 		for w, m := range cl.lanes {
-			for i := w * 64; m != 0 && i < len(b.groups); i, m = i+1, m>>1 {
-				if m&1 == 1 {
-					b.groups[i] ^= x
-				}
+			for ; m != 0; m &= m - 1 {
+				b.groups[w<<6|bits.TrailingZeros64(m)] ^= x
 			}
 		}
 	}
@@ -79,35 +85,56 @@ func mix(x uint64) uint64 {
 	return x ^ x>>31
 }
 
+// blank is a check of a kind at a place; indices that do not apply are None.
+func (b *Bench) blank(kind Kind, set predict.Setting, pl circuit.Place) Check {
+	return Check{Kind: kind, Setting: set, Place: pl, To: circuit.Place{Pin: circuit.None, Net: circuit.None}, Lamp: circuit.None, Digit: circuit.None, Pin: circuit.None, Part: circuit.None}
+}
+
 // reads offers every net, at its handiest pin, and every pin that may differ from its net.
 func (b *Bench) reads(set int, keep func(Check)) {
 	c := b.S.M.C
-	sh := b.shown[set*b.words : (set+1)*b.words]
 	var nets []int32
-	for _, x := range sh {
-		nets = append(nets, x.Changed()...)
+	for w := range b.words {
+		nets = append(nets, b.batch(set, w).Changed()...)
 	}
 	for _, q := range b.joints {
 		nets = append(nets, int32(c.Pins[q].Net))
 	}
 	slices.Sort(nets)
+	at := func(w int) *predict.Shown { return b.batch(set, w) }
 	for _, n := range slices.Compact(nets) {
-		net := &c.Nets[n]
-		if net.Hidden || net.Rail {
-			continue
-		}
-		if pin := b.handiest(int(n)); pin != circuit.None {
-			keep(b.read(set, sh, circuit.Place{Pin: pin, Net: int(n)}))
+		if b.probeable(int(n)) {
+			keep(b.read(Read, b.sets[set], at, circuit.Place{Pin: b.handiest(int(n)), Net: int(n)}))
 		}
 	}
 	for _, q := range b.joints {
-		if !c.Nets[c.Pins[q].Net].Hidden {
-			keep(b.read(set, sh, circuit.Place{Pin: q, Net: c.Pins[q].Net}))
+		if b.probeable(c.Pins[q].Net) {
+			keep(b.read(Read, b.sets[set], at, circuit.Place{Pin: q, Net: c.Pins[q].Net}))
 		}
 	}
 }
 
-// handiest is the pin of a net that is easiest to reach and cannot differ from the net; None when there is none.
+// logicVolts is the highest rail that a logic probe or a scope set for logic is sent to without a word.
+const logicVolts = 18
+
+// probeable leaves out rails, nets without a place to touch, and nets that a link ties to a rail above what logic instruments are made for.
+func (b *Bench) probeable(net int) bool {
+	c := b.S.M.C
+	n := &c.Nets[net]
+	if n.Rail || n.Hidden {
+		return false
+	}
+	for _, l := range n.Links {
+		for _, e := range []int{c.Links[l].A, c.Links[l].B} {
+			if c.Nets[e].Rail && (c.Nets[e].Volts > logicVolts || c.Nets[e].Volts < -logicVolts) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// handiest is the pin of a net that is easiest to reach and cannot differ from the net; None when every pin may.
 func (b *Bench) handiest(net int) int {
 	c := b.S.M.C
 	best, cost := circuit.None, math.Inf(1)
@@ -126,21 +153,25 @@ func (b *Bench) handiest(net int) int {
 	return best
 }
 
-func (b *Bench) read(set int, sh []*predict.Shown, pl circuit.Place) Check {
-	ck := Check{Kind: Read, Setting: b.sets[set], Place: pl, Lamp: circuit.None, Digit: circuit.None, Pin: circuit.None, Part: circuit.None}
-	var split [predict.Words][]uint64
-	for w, x := range sh {
-		s := x.Place(pl)
+// read sorts the lanes by the word they predict at a place; at gives what a word of lanes shows.
+func (b *Bench) read(kind Kind, set predict.Setting, at func(word int) *predict.Shown, pl circuit.Place) Check {
+	ck := b.blank(kind, set, pl)
+	var all [predict.Words][]uint64
+	for w, on := range b.active {
+		if on == 0 {
+			continue
+		}
+		s := at(w).Place(pl)
 		for k := range s {
-			if m := s[k] & b.valid(w); m != 0 {
-				if split[k] == nil {
-					split[k] = make([]uint64, b.words)
+			if m := s[k] & on; m != 0 {
+				if all[k] == nil {
+					all[k] = make([]uint64, b.words)
 				}
-				split[k][w] = m
+				all[k][w] = m
 			}
 		}
 	}
-	for k, lanes := range split {
+	for k, lanes := range all {
 		if lanes != nil {
 			ck.cells = append(ck.cells, cell{lanes, wordLikes(predict.Word(k))})
 		}
@@ -170,41 +201,72 @@ func wordLikes(w predict.Word) []float64 {
 
 func (b *Bench) sees(set int, keep func(Check)) {
 	c := b.S.M.C
-	sh := b.shown[set*b.words : (set+1)*b.words]
+	none := circuit.Place{Pin: circuit.None, Net: circuit.None}
 	inDigit := map[int]bool{}
 	for d, dg := range c.Digits {
 		for _, l := range dg.Segs {
 			inDigit[l] = true
 		}
-		ck := Check{Kind: See, Setting: b.sets[set], Lamp: circuit.None, Digit: d, Place: circuit.Place{Pin: circuit.None, Net: circuit.None}, Pin: circuit.None, Part: dg.Part}
-		var texts []string
-		for _, x := range sh {
-			texts = append(texts, b.S.DigitTexts(x, d, 64)...)
-		}
-		keep(b.byText(ck, func(lane int) string { return texts[lane] }))
+		ck := b.blank(See, b.sets[set], none)
+		ck.Digit, ck.Part = d, dg.Part
+		keep(b.byText(ck, func(w int) []string { return b.S.DigitTexts(b.batch(set, w), d, 64) }))
 	}
 	for l := range c.Lamps {
 		if inDigit[l] {
 			continue
 		}
-		ck := Check{Kind: See, Setting: b.sets[set], Lamp: l, Digit: circuit.None, Place: circuit.Place{Pin: circuit.None, Net: circuit.None}, Pin: circuit.None, Part: c.Lamps[l].Part}
-		keep(b.byText(ck, func(lane int) string { return diagnose.LampText(sh[lane>>6], l, lane&63) }))
+		ck := b.blank(See, b.sets[set], none)
+		ck.Lamp, ck.Part = l, c.Lamps[l].Part
+		keep(b.lamp(ck, set, l))
 	}
 }
 
-// byText sorts lanes by a word; unknown predicts every word alike.
-func (b *Bench) byText(ck Check, text func(lane int) string) Check {
-	var names []string
-	lanes := map[string][]uint64{}
-	for i := range b.lanes {
-		t := text(i)
-		if lanes[t] == nil {
-			lanes[t] = make([]uint64, b.words)
-			if t != "unknown" {
-				names = append(names, t)
+// lamp sorts the lanes into lit, dark and unknown.
+func (b *Bench) lamp(ck Check, set, lamp int) Check {
+	ck.names([]string{"dark", "lit"})
+	likes := [3][]float64{{sure, 1 - sure}, {1 - sure, sure}, {0.5, 0.5}}
+	var all [3][]uint64
+	for w, on := range b.active {
+		if on == 0 {
+			continue
+		}
+		lit, dark, _ := b.batch(set, w).Lamp(lamp)
+		for k, m := range [3]uint64{dark & on, lit & on, on &^ (lit | dark)} {
+			if m != 0 {
+				if all[k] == nil {
+					all[k] = make([]uint64, b.words)
+				}
+				all[k][w] = m
 			}
 		}
-		lanes[t][i>>6] |= 1 << (i & 63)
+	}
+	for k, lanes := range all {
+		if lanes != nil {
+			ck.cells = append(ck.cells, cell{lanes, likes[k]})
+		}
+	}
+	return ck
+}
+
+// byText sorts lanes by a word; unknown predicts every word alike.
+func (b *Bench) byText(ck Check, texts func(word int) []string) Check {
+	var names []string
+	lanes := map[string][]uint64{}
+	for w, on := range b.active {
+		if on == 0 {
+			continue
+		}
+		ts := texts(w)
+		for m := on; m != 0; m &= m - 1 {
+			t := ts[bits.TrailingZeros64(m)]
+			if lanes[t] == nil {
+				lanes[t] = make([]uint64, b.words)
+				if t != "unknown" {
+					names = append(names, t)
+				}
+			}
+			lanes[t][w] |= m & -m
+		}
 	}
 	slices.Sort(names)
 	ck.names(names)
@@ -236,170 +298,13 @@ func (c *Check) names(n []string) {
 	}
 }
 
-// bands sorts lanes by their distribution over bands of a meter's scale.
-func (b *Bench) bands(ck Check, bands []predict.Band, dist func(lane int) []float64) Check {
-	names := make([]string, len(bands))
-	for i := range bands {
-		names[i] = bands[i].Text
-	}
-	ck.names(names)
-	index := map[string]int{}
-	for i := range b.lanes {
-		d := dist(i)
-		key := fmt.Sprintf("%.3f", d)
-		k, ok := index[key]
-		if !ok {
-			k = len(ck.cells)
-			index[key] = k
-			like := make([]float64, len(d))
-			for j := range d {
-				like[j] = sure*d[j] + (1-sure)/float64(len(d))
-			}
-			ck.cells = append(ck.cells, cell{make([]uint64, b.words), like})
-		}
-		ck.cells[k].lanes[i>>6] |= 1 << (i & 63)
-	}
-	return ck
-}
-
-func (b *Bench) volts(set int, keep func(Check)) {
-	if set != 0 && !b.worthVolts(b.sets[set]) {
-		return
-	}
-	sh := b.shown[set*b.words : (set+1)*b.words]
-	for _, n := range b.nets {
-		pin := b.handiest(n)
-		if b.S.M.C.Nets[n].Hidden || pin == circuit.None {
-			continue
-		}
-		pl := circuit.Place{Pin: pin, Net: n}
-		ck := Check{Kind: Volts, Setting: b.sets[set], Place: pl, Lamp: circuit.None, Digit: circuit.None, Pin: circuit.None, Part: circuit.None}
-		keep(b.bands(ck, predict.VoltBands[:], func(lane int) []float64 {
-			d := sh[lane>>6].Volts(b.hyps[lane], pl, lane&63).InBands()
-			return d[:]
-		}))
-	}
-	b.supplyVolts(set, keep)
-}
-
-// supplyVolts offers the supply pin of parts that may have lost it.
-func (b *Bench) supplyVolts(set int, keep func(Check)) {
-	if set != 0 {
-		return
-	}
-	c := b.S.M.C
-	said := map[int]bool{}
-	for _, h := range b.hyps {
-		for _, w := range h {
-			if w.F.Kind != "no-supply" || said[w.F.A] {
-				continue
-			}
-			said[w.F.A] = true
-			for _, q := range c.Parts[w.F.A].Pins {
-				if pin := c.Pins[q]; pin.Supply && c.Nets[pin.Net].High {
-					pl := circuit.Place{Pin: q, Net: pin.Net}
-					ck := Check{Kind: Volts, Setting: b.sets[0], Place: pl, Lamp: circuit.None, Digit: circuit.None, Pin: circuit.None, Part: circuit.None}
-					keep(b.bands(ck, predict.VoltBands[:], func(lane int) []float64 {
-						d := b.S.M.SupplyVolts(b.hyps[lane], q).InBands()
-						return d[:]
-					}))
-					break
-				}
-			}
-		}
-	}
-}
-
-// ohms offers each net of the leaders against ground, and the two nets of a bridge against each other.
-func (b *Bench) ohms(keep func(Check)) {
-	c := b.S.M.C
-	offer := func(x, y circuit.Place) {
-		ck := Check{Kind: Ohms, Setting: predict.Setting{Lifted: b.S.Lifted}, Place: x, To: y, Lamp: circuit.None, Digit: circuit.None, Pin: circuit.None, Part: circuit.None}
-		all := b.S.M.OhmsAll(b.hyps, b.S.Lifted, x, y)
-		keep(b.bands(ck, predict.OhmBands[:], func(lane int) []float64 {
-			d := all[lane].InBands()
-			return d[:]
-		}))
-	}
-	var rails [2]int = [2]int{circuit.None, circuit.None}
-	for i, n := range c.Nets {
-		if n.Rail && n.Volts == 0 && rails[0] == circuit.None {
-			rails[0] = i
-		}
-		if n.Rail && n.High && rails[1] == circuit.None {
-			rails[1] = i
-		}
-	}
-	for _, n := range b.nets {
-		pin := b.handiest(n)
-		if c.Nets[n].Hidden || pin == circuit.None {
-			continue
-		}
-		for _, r := range rails {
-			if r != circuit.None {
-				offer(circuit.Place{Pin: pin, Net: n}, circuit.Place{Pin: circuit.None, Net: r})
-			}
-		}
-	}
-	seen := map[[2]int]bool{}
-	for _, h := range b.hyps[:min(len(b.hyps), 64)] {
-		for _, w := range h {
-			var x, y int
-			switch w.F.Kind {
-			case "bridge":
-				x, y = w.F.A, w.F.B
-			case "open", "short", "value":
-				x, y = c.Links[w.F.A].A, c.Links[w.F.A].B
-			default:
-				continue
-			}
-			if k := [2]int{x, y}; !seen[k] && !c.Nets[x].Hidden && !c.Nets[y].Hidden {
-				seen[k] = true
-				offer(circuit.Place{Pin: b.handiest(x), Net: x}, circuit.Place{Pin: b.handiest(y), Net: y})
-			}
-		}
-	}
-}
-
-// lifts offers to lift pins on nets where several leaders sit, and to read the net again under the action that showed it wrong.
-func (b *Bench) lifts(ctx context.Context, keep func(Check)) error {
-	const most = 10
-	c := b.S.M.C
-	pins := b.liftable()
-	for _, q := range pins[:min(most, len(pins))] {
-		lifted := slices.Clone(b.S.Lifted)
-		i, _ := slices.BinarySearch(lifted, q)
-		lifted = slices.Insert(lifted, i, q)
-		net := c.Pins[q].Net
-		pl := circuit.Place{Pin: circuit.None, Net: net}
-		for _, p := range c.Nets[net].Pins {
-			if p != q {
-				pl.Pin = p
-				break
-			}
-		}
-		if pl.Pin == circuit.None {
-			continue
-		}
-		set := predict.Setting{Lifted: lifted, Actions: b.tellingAction(net)}
-		sh, err := b.pack.Show(ctx, set, predict.Want{Pins: b.joints})
-		if err != nil {
-			return err
-		}
-		ck := b.read(0, sh, pl)
-		ck.Kind, ck.Pin, ck.Setting = Lift, q, set
-		keep(ck)
-	}
-	return nil
-}
-
 // liftable are pins with an inside fault among the leaders on a net that another leader holds too, likeliest first.
 func (b *Bench) liftable() []int {
 	c := b.S.M.C
 	mass := map[int]float64{}
 	onNet := map[int]map[string]bool{}
-	for i, h := range b.hyps {
-		for _, w := range h {
+	b.lanes(func(i int) {
+		for _, w := range b.hyps[i] {
 			n := w.F.Net(c)
 			if n == circuit.None {
 				continue
@@ -415,37 +320,77 @@ func (b *Bench) liftable() []int {
 				}
 			}
 		}
-	}
-	var pins []int
-	for q := range mass {
-		if len(onNet[c.Pins[q].Net]) > 1 && c.Pins[q].Use&(part.Heard|part.Driven) != 0 {
-			pins = append(pins, q)
-		}
-	}
-	slices.SortFunc(pins, func(x, y int) int {
-		if mass[x] != mass[y] {
-			if mass[x] > mass[y] {
-				return -1
-			}
-			return 1
-		}
-		return x - y
 	})
-	return pins
+	return slices.DeleteFunc(heaviest(mass), func(q int) bool {
+		return len(onNet[c.Pins[q].Net]) < 2 || c.Pins[q].Use&(part.Heard|part.Driven) == 0
+	})
+}
+
+// lifts offers to lift pins on nets where several leaders sit, and to read the net again under the action that showed it wrong.
+func (b *Bench) lifts(ctx context.Context, keep func(Check)) error {
+	const most, worthLifting = 6, 0.03
+	c := b.S.M.C
+	n := 0
+	for _, q := range b.liftable() {
+		if n++; n > most {
+			break
+		}
+		net := c.Pins[q].Net
+		pl := circuit.Place{Pin: circuit.None, Net: net}
+		for _, p := range c.Nets[net].Pins {
+			if p != q {
+				pl.Pin = p
+				break
+			}
+		}
+		if pl.Pin == circuit.None || !b.probeable(net) || b.netMass(net) < worthLifting {
+			continue
+		}
+		lifted := slices.Clone(b.S.Lifted)
+		i, _ := slices.BinarySearch(lifted, q)
+		set := predict.Setting{Lifted: slices.Insert(lifted, i, q), Actions: b.tellingAction(net)}
+		shown := make([]*predict.Shown, 0, b.words)
+		for _, pk := range b.packs {
+			sh, err := pk.p.Show(ctx, set, predict.Want{Pins: b.joints})
+			if err != nil {
+				return err
+			}
+			shown = append(shown, sh...)
+		}
+		ck := b.read(Lift, set, func(w int) *predict.Shown { return shown[w] }, pl)
+		ck.Pin = q
+		keep(ck)
+	}
+	return nil
+}
+
+// netMass is the probability of the leaders that sit on a net.
+func (b *Bench) netMass(net int) float64 {
+	t := 0.0
+	b.lanes(func(i int) {
+		if slices.ContainsFunc(b.hyps[i], func(w predict.Way) bool { return w.F.Net(b.S.M.C) == net }) {
+			t += b.p[i]
+		}
+	})
+	return t
 }
 
 // tellingAction is the action under which the leaders least agree with the good board about a net.
 func (b *Bench) tellingAction(net int) []int {
 	best, most := b.sets[0].Actions, -1.0
 	for i, set := range b.sets {
-		t := 0.0
-		good := b.shown[i*b.words+b.healthy()>>6].Net(net).Word(b.healthy() & 63)
+		good := b.batch(i, 0).Net(net).Word(healthy)
 		if good == predict.Unknown {
 			continue
 		}
-		for lane := range b.healthy() {
-			if b.shown[i*b.words+lane>>6].Net(net).Word(lane&63) != good {
-				t += b.p[lane]
+		t := 0.0
+		for w, on := range b.active {
+			if on == 0 {
+				continue
+			}
+			s := b.batch(i, w).Net(net)
+			for m := on &^ s[good]; m != 0; m &= m - 1 {
+				t += b.p[w<<6|bits.TrailingZeros64(m)]
 			}
 		}
 		if good == predict.Pulses {

@@ -51,16 +51,17 @@ func (b *Bench) lookalikes() []int {
 	number := map[uint64]int{}
 	next := 0
 	for i := range b.R.Suspects {
-		if i >= b.healthy() {
+		if i >= len(b.leaders) {
 			next++
 			out[i] = next
 			continue
 		}
-		n, ok := number[b.groups[i]]
+		h := b.groups[b.leaders[i]]
+		n, ok := number[h]
 		if !ok {
 			next++
 			n = next
-			number[b.groups[i]] = n
+			number[h] = n
 		}
 		out[i] = n
 	}

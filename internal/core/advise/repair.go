@@ -42,11 +42,11 @@ const (
 func (b *Bench) mends() []mend {
 	index := map[Mend]int{}
 	var out []mend
-	for lane, h := range b.hyps[:b.healthy()] {
-		if len(h) == 0 {
-			continue
+	b.lanes(func(lane int) {
+		if len(b.hyps[lane]) == 0 {
+			return
 		}
-		m := b.Mend(h[0].F)
+		m := b.Mend(b.hyps[lane][0].F)
 		i, ok := index[m]
 		if !ok {
 			i = len(out)
@@ -54,7 +54,7 @@ func (b *Bench) mends() []mend {
 			out = append(out, mend{m, nil})
 		}
 		out[i].lanes = append(out[i].lanes, lane)
-	}
+	})
 	return out
 }
 
@@ -128,7 +128,7 @@ func (b *Bench) repairs(ranked []Check) (rs []Check, first bool) {
 	if len(ms) == 0 {
 		return nil, false
 	}
-	p := b.padded()
+	p := b.p
 	order := make([]int, len(ms))
 	now := expected(ms, p, order)
 	for _, i := range order {
@@ -194,9 +194,9 @@ func (b *Bench) repairCheck(m mend, prob float64) Check {
 	}
 	c.Bits = entropy([]float64{prob, 1 - prob})
 	c.Outcomes = []Outcome{{Is: "as on a good board", P: prob}, {Is: "still wrong", P: 1 - prob}}
-	for i := range b.lanes[:min(24, b.healthy())] {
+	for i, lane := range b.leaders[:min(24, len(b.leaders))] {
 		k := 1
-		if slices.Contains(m.lanes, i) {
+		if slices.Contains(m.lanes, lane) {
 			k = 0
 		}
 		if len(c.Outcomes[k].Suspects) < 4 {

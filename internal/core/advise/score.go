@@ -75,7 +75,7 @@ const (
 
 // rank scores the candidates and sorts them best first. With exhaustive, every candidate is looked at two deep with every other.
 func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
-	p := b.padded()
+	p := b.p
 	keep := cs[:0]
 	for i := range cs {
 		c := &cs[i]
@@ -133,12 +133,6 @@ func sortChecks(cs []Check) {
 	})
 }
 
-func (b *Bench) padded() []float64 {
-	p := make([]float64, b.words*64)
-	copy(p, b.p)
-	return p
-}
-
 func (b *Bench) nameOutcomes(c *Check, out []float64) {
 	if c.Outcomes == nil {
 		c.names(wordNames)
@@ -147,10 +141,10 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 		c.Outcomes[k].P = out[k]
 		c.Outcomes[k].Suspects = nil
 	}
-	for i := range b.lanes[:min(len(b.lanes)-1, 24)] {
+	for i, lane := range b.leaders[:min(len(b.leaders), 24)] {
 		best, k := 0.0, -1
 		for _, cl := range c.cells {
-			if cl.lanes[i>>6]>>(i&63)&1 == 1 {
+			if cl.lanes[lane>>6]>>(lane&63)&1 == 1 {
 				for j, l := range cl.like {
 					if l > best {
 						best, k = l, j
@@ -162,9 +156,8 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 			c.Outcomes[k].Suspects = append(c.Outcomes[k].Suspects, i)
 		}
 	}
-	h := b.healthy()
 	for _, cl := range c.cells {
-		if cl.lanes[h>>6]>>(h&63)&1 == 1 {
+		if cl.lanes[0]>>healthy&1 == 1 {
 			k := 0
 			for j := range cl.like {
 				if cl.like[j] > cl.like[k] {

@@ -114,8 +114,9 @@ func (s *Session) likelihood(ctx context.Context, p *predict.Pack, kept cache, o
 func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane int) float64 {
 	switch {
 	case o.Kind == Volts:
+		m := s.M.Volter(o.Place)
 		return func(hyp []predict.Way, lane int) float64 {
-			return o.Sure*x.Volts(hyp, o.Place, lane).Density(o.Value) + (1-o.Sure)/6.5
+			return o.Sure*x.VoltsWith(m, hyp, o.Place, lane).Density(o.Value) + (1-o.Sure)/6.5
 		}
 	case o.Kind == Read:
 		split := x.Place(o.Place)
@@ -129,15 +130,16 @@ func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane 
 		return func(_ []predict.Way, lane int) float64 { return table[split.Word(lane)] }
 	case o.Lamp != circuit.None:
 		lit, dark, changes := x.Lamp(o.Lamp)
+		whole := s.M.Whole(o.Setting)
 		return func(_ []predict.Way, lane int) float64 {
-			return lampLik(lit>>lane&1 == 1, dark>>lane&1 == 1, changes>>lane&1 == 1, o.Seen, o.Sure)
+			return lampLik(lit>>lane&1 == 1, dark>>lane&1 == 1, changes>>lane&1 == 1, whole, o.Seen, o.Sure)
 		}
 	}
 	segs := s.digitLanes(x, o.Digit)
 	return func(_ []predict.Way, lane int) float64 { return segs.lik(lane, o.Seen, o.Sure) }
 }
 
-func lampLik(lit, dark, changes bool, seen string, sure float64) float64 {
+func lampLik(lit, dark, changes, whole bool, seen string, sure float64) float64 {
 	switch {
 	case seen == "blinking":
 		if changes {
@@ -148,8 +150,8 @@ func lampLik(lit, dark, changes bool, seen string, sure float64) float64 {
 		return 0.45
 	case lit == (seen == "lit"):
 		return sure
-	case changes: // it did show the other for a while
-		return 0.2
+	case changes && !whole: // it did show the other for a while
+		return max(0.05, (1-sure)/2)
 	}
 	return max((1-sure)/2, 1e-4)
 }
@@ -209,7 +211,7 @@ func (d digit) lik(lane int, seen string, sure float64) float64 {
 			}
 		}
 		if !wrong {
-			best = max(best, p)
+			best = max(best, p, 0.11) // many unknown segments are still an account
 		}
 	}
 	return max(best, (1-sure)/10, 1e-4)

@@ -72,8 +72,11 @@ func (x *searcher) singles() []hypothesis {
 	return out
 }
 
+// soundPrior is the weight of nothing being wrong, in the unit of Expected: a machine comes to the bench because it failed (estimate).
+const soundPrior = 0.1
+
 func (x *searcher) none() hypothesis {
-	sum := 0.0
+	sum := math.Log(soundPrior)
 	for _, g := range x.good {
 		sum += float64(g)
 	}

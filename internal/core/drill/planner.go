@@ -26,8 +26,9 @@ func (g *game) plan(ctx context.Context, u *unit, t *Trial, exhaustive bool) (Pl
 		return p, err
 	}
 	s, _ := g.ground.Session(&evidence.Case{Have: g.o.Have, Log: log})
+	var b *advise.Bench
 	for p.Checks < maxChecks {
-		res, b, plan, err := g.think(ctx, s, exhaustive)
+		res, plan, err := g.think(ctx, s, &b, exhaustive)
 		if err != nil {
 			return p, err
 		}
@@ -64,17 +65,21 @@ func (g *game) plan(ctx context.Context, u *unit, t *Trial, exhaustive bool) (Pl
 	return p, nil
 }
 
-func (g *game) think(ctx context.Context, s *diagnose.Session, exhaustive bool) (*diagnose.Result, *advise.Bench, *advise.Plan, error) {
+func (g *game) think(ctx context.Context, s *diagnose.Session, b **advise.Bench, exhaustive bool) (*diagnose.Result, *advise.Plan, error) {
 	res, err := s.Run(ctx)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	b, err := advise.NewBench(ctx, s, res, g.o.Have, g.o.Costs)
+	if *b == nil {
+		*b, err = advise.NewBench(ctx, s, res, g.o.Have, g.o.Costs)
+	} else {
+		err = (*b).Update(ctx, res)
+	}
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	plan, err := b.Plan(ctx, advise.Options{Exhaustive: exhaustive, NoRepairs: true, Most: 1 << 20})
-	return res, b, plan, err
+	plan, err := (*b).Plan(ctx, advise.Options{Exhaustive: exhaustive, NoRepairs: true, Most: 1 << 20})
+	return res, plan, err
 }
 
 // leading is the heaviest look-alike group and its probability.

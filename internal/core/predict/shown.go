@@ -76,6 +76,7 @@ type goodShown struct {
 	counts [][5]uint16 // per net: moments low, high, floating, fighting, unknown
 	plain  []uint64
 	last   []uint8
+	layers [][4]uint64
 }
 
 const (
@@ -123,17 +124,31 @@ func (m *Model) goodOf(s Setting, base, whole *sim.Trace) *goodShown {
 			g.counts[n][countClass(b, g.plain[n] != 0)]++
 		}
 	}
+	g.layers = m.goodLayers(whole)
 	m.mu.Lock()
 	m.goods[key] = g
 	m.mu.Unlock()
 	return g
 }
 
+// goodLayers tells at which strength each net of the good board is decided at the end.
+func (m *Model) goodLayers(whole *sim.Trace) [][4]uint64 {
+	w := m.engines.Get().(*worker)
+	defer m.engines.Put(w)
+	w.e.Stand(whole)
+	out := make([][4]uint64, len(m.C.Nets))
+	for n := range out {
+		out[n] = w.e.Layers(n)
+	}
+	return out
+}
+
 // Want says what beyond net levels is to be kept.
 type Want struct {
-	Lamps bool
-	Volts []int // nets whose settled drive is asked for
-	Pins  []int // pins whose own side is asked for: those that have open joints in some hypothesis
+	Lamps    bool
+	Volts    []int // nets whose settled drive is asked for
+	AllVolts bool  // that of every net that differs from the good board
+	Pins     []int // pins whose own side is asked for: those that have open joints in some hypothesis
 }
 
 // Shown is what one batch shows in one action.
@@ -205,9 +220,13 @@ func (s *Shown) Lamp(lamp int) (lit, dark, changes uint64) {
 	return h.P1 &^ h.P0, h.P0 &^ h.P1, l.changed
 }
 
-// End gives the settled level of a place and the lanes decided at each strength; only for what Want asked for.
+// End gives the settled level of a place and the lanes decided at each strength; only if Want asked for volts.
 func (s *Shown) End(p circuit.Place) (sim.NetLevel, [4]uint64) {
-	v, l := s.end[p.Net], s.layers[p.Net]
+	v, ok := s.end[p.Net]
+	l := s.layers[p.Net]
+	if !ok {
+		v, l = sim.NetFrom(s.good.last[p.Net]), s.good.layers[p.Net]
+	}
 	if p.Pin != circuit.None {
 		if pv, ok := s.pinEnds[p.Pin]; ok {
 			v = pv
@@ -292,11 +311,17 @@ func (w *worker) finish(s *Shown, m *Model, want Want) {
 	for i, n := range s.nets {
 		s.accs[i] = w.accs[n]
 	}
-	if len(want.Volts) == 0 {
+	if len(want.Volts) == 0 && !want.AllVolts {
 		return
 	}
 	s.end, s.layers, s.pinEnds = map[int]sim.NetLevel{}, map[int][4]uint64{}, map[int]sim.NetLevel{}
-	for _, n := range want.Volts {
+	nets := want.Volts
+	if want.AllVolts {
+		for _, n := range w.e.Touched() {
+			nets = append(nets[:len(nets):len(nets)], int(n))
+		}
+	}
+	for _, n := range nets {
 		s.end[n], s.layers[n] = w.e.NetLevel(n), w.e.Layers(n)
 	}
 	for _, p := range want.Pins {

@@ -68,37 +68,52 @@ func (b Bells) InBands() [len(VoltBands)]float64 {
 	return out
 }
 
-// Volts is what the meter shows at a place in one lane of a batch that was asked for Want.Volts.
+// Volter is what a place brings to a voltage, whatever the hypothesis: the family on its net, its supply, what hangs on it.
+type Volter struct {
+	lv      part.Levels
+	listens bool // a bipolar input pulls an open net up
+	soft    bool
+	top     float64
+}
+
+// Volter looks a place up once for many lanes.
+func (m *Model) Volter(p circuit.Place) Volter {
+	n := &m.C.Nets[p.Net]
+	return Volter{netFamily(m.C, n).Levels(), listens(m.C, n), Soft(m.C, p.Net), supplyOf(m.C, p.Net)}
+}
+
+// Volts is what the meter shows at a place in one lane of a batch that was asked for volts.
 func (s *Shown) Volts(hyp []Way, p circuit.Place, lane int) Bells {
-	n := &s.c.Nets[p.Net]
-	if p.Pin != circuit.None && n.Rail {
+	return s.VoltsWith(s.m.Volter(p), hyp, p, lane)
+}
+
+// VoltsWith is Volts with the place looked up.
+func (s *Shown) VoltsWith(m Volter, hyp []Way, p circuit.Place, lane int) Bells {
+	if p.Pin != circuit.None && s.c.Nets[p.Net].Rail {
 		return s.m.SupplyVolts(hyp, p.Pin)
 	}
 	v, layers := s.End(p)
-	bit := func(m uint64) bool { return m>>lane&1 == 1 }
 	strength := len(layers)
 	for i, l := range layers {
-		if bit(l) {
+		if l>>lane&1 == 1 {
 			strength = i
 			break
 		}
 	}
-	fam := netFamily(s.c, n)
-	lv := fam.Levels()
-	switch sign := v.Sign(lane); sign {
+	switch v.Sign(lane) {
 	case 'X':
 		return nil
 	case 'Z':
-		if listens(s.c, n) && lv.OpenIn > 0 {
-			return Bells{{lv.OpenIn, 0.15, 1}}
+		if m.listens && m.lv.OpenIn > 0 {
+			return Bells{{m.lv.OpenIn, 0.15, 1}}
 		}
 		return Bells{{0, 0.1, 0.7}, {1.2, 1, 0.3}} // a 10 MΩ meter drags an open CMOS node down
 	case 'F':
-		return Bells{{lv.FightLow, 0.15, 0.8}, {1.5, 1, 0.2}}
+		return Bells{{m.lv.FightLow, 0.15, 0.8}, {1.5, 1, 0.2}}
 	case '0':
-		return lowBells(s.c, hyp, p, lv, strength)
+		return lowBells(s.c, hyp, p, m.lv, strength)
 	}
-	return highBells(s.c, hyp, p, lv, strength)
+	return highBells(s.c, hyp, p, m, strength)
 }
 
 // netFamily is the family that sets a net's levels: of the outputs on it, or of who listens.
@@ -147,8 +162,8 @@ func lowBells(c *circuit.Circuit, hyp []Way, p circuit.Place, lv part.Levels, st
 	return Bells{{lv.VOLTyp, max(0.02, 0.35*lv.VOLTyp), 1}}
 }
 
-func highBells(c *circuit.Circuit, hyp []Way, p circuit.Place, lv part.Levels, strength int) Bells {
-	top := supplyOf(c, p.Net)
+func highBells(c *circuit.Circuit, hyp []Way, p circuit.Place, m Volter, strength int) Bells {
+	lv, top := m.lv, m.top
 	switch strength {
 	case 0:
 		for _, w := range hyp {
@@ -158,14 +173,14 @@ func highBells(c *circuit.Circuit, hyp []Way, p circuit.Place, lv part.Levels, s
 		}
 		return Bells{{top, 0.03, 1}}
 	case 2:
-		if Soft(c, p.Net) {
+		if m.soft {
 			return Bells{{1.8, 0.3, 0.5}, {0.7, 0.05, 0.3}, {top - 0.15, 0.2, 0.2}}
 		}
 		return Bells{{top - 0.15, 0.15, 1}}
 	case 3:
 		return Bells{{top - 1.7, 0.4, 1}}
 	}
-	if Soft(c, p.Net) {
+	if m.soft {
 		return Bells{{min(lv.VOHTyp, top), 0.35, 0.7}, {2, 0.6, 0.3}}
 	}
 	return Bells{{min(lv.VOHTyp, top), max(0.05, 0.1*(top-lv.VOHTyp+0.5)), 0.85}, {top - 0.1, 0.1, 0.15}}

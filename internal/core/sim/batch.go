@@ -44,6 +44,11 @@ func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) 
 	return e.snapshot(t, pend)
 }
 
+// Stand puts the engine at the end of a trace as the good board.
+func (e *Engine) Stand(t *Trace) {
+	e.Resume(t, &Overlay{}, &Batch{at: len(t.moments)})
+}
+
 // Resume puts the engine where a batch stands, without running anything: what it shows then is the settled moment at
 // which the batch was taken.
 func (e *Engine) Resume(t *Trace, ov *Overlay, from *Batch) {
