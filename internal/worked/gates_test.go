@@ -90,9 +90,13 @@ func TestC17Observations(t *testing.T) {
 	} {
 		_, c := gates(t, c17, k.in)
 		x := newMachine(t, c, "feed", "z1", "z2", "z3", "z4", "o1", "o2")
-		size, count, more := x.smallest(seen{"o1": k.out[0], "o2": k.out[1]}, 2)
+		obs := seen{"o1": k.out[0], "o2": k.out[1]}
+		size, count, more := x.smallest(obs, 2)
 		if size != k.size || count != k.count {
 			t.Errorf("observation %d: %d diagnoses of %d gates, want %d of %d", k.number, count, size, k.count, k.size)
+		}
+		if s, n := x.least(obs); s != k.size || n != k.count { // the way of TestLeastDiagnoses
+			t.Errorf("observation %d, asked at once: %d diagnoses of %d gates, want %d of %d", k.number, n, s, k.count, k.size)
 		}
 		loose += more
 	}
