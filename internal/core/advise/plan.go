@@ -28,6 +28,7 @@ func (b *Bench) Plan(ctx context.Context, o Options) (*Plan, error) {
 	ranked := b.rank(cs, o.Exhaustive)
 	if !o.NoRepairs {
 		rs, first := b.repairs(ranked)
+		first = first || len(rs) > 0 && b.Settled(p, ranked)
 		switch {
 		case first:
 			ranked = append(rs, ranked...)
@@ -66,4 +67,22 @@ func (b *Bench) lookalikes() []int {
 		out[i] = n
 	}
 	return out
+}
+
+// A look-alike group this likely is settled when the best check left removes next to nothing: measuring on would only polish the figure.
+const (
+	settledAt  = 0.88
+	nothing    = 0.08 // bits
+	settledFor = 0.95 // settled whatever the checks could still show
+)
+
+// Settled tells whether it is time to repair rather than to measure on.
+func (b *Bench) Settled(p *Plan, ranked []Check) bool {
+	mass := map[int]float64{}
+	lead := 0.0
+	for i, u := range b.R.Suspects {
+		mass[p.Groups[i]] += u.P
+		lead = max(lead, mass[p.Groups[i]])
+	}
+	return len(ranked) == 0 || lead >= settledFor || lead >= settledAt && ranked[0].Bits < nothing
 }

@@ -65,9 +65,6 @@ type Report struct {
 // maxChecks ends a game that gets nowhere.
 const maxChecks = 80
 
-// settled is the probability of a look-alike group at which the planner stops measuring and repairs.
-const settled = 0.95
-
 // Run plays the drills. Trials are independent and their results do not depend on the number of workers.
 func Run(ctx context.Context, m *predict.Model, o Options) (*Report, error) {
 	g := &game{m: m, ground: diagnose.NewGround(m), o: o, pool: drillable(m.C), cones: map[int][]int{}}

@@ -37,7 +37,7 @@ func (g *game) plan(ctx context.Context, u *unit, t *Trial, exhaustive bool) (Pl
 			t.Bits, t.Bound = bound(res, plan)
 		}
 		p.Stated = append(p.Stated, Stated{mass, u.holds(s, group)})
-		if mass < settled && len(plan.Checks) > 0 {
+		if !b.Settled(plan, plan.Checks) {
 			if err := g.doCheck(ctx, u, s, plan.Checks[0], &p); err != nil {
 				return p, err
 			}

@@ -199,6 +199,16 @@ func Soft(c *circuit.Circuit, net int) bool {
 // supplyOf is the positive supply of the parts on a net, 5 V when none says.
 func supplyOf(c *circuit.Circuit, net int) float64 {
 	top := 0.0
+	for _, l := range c.Nets[net].Links { // what a load or pull-up hangs on
+		for _, e := range []int{c.Links[l].A, c.Links[l].B} {
+			if c.Nets[e].Rail && c.Nets[e].Volts > top {
+				top = c.Nets[e].Volts
+			}
+		}
+	}
+	if top > 0 {
+		return top
+	}
 	for _, q := range c.Nets[net].Pins {
 		for _, id := range c.Parts[c.Pins[q].Part].Pins {
 			if c.Pins[id].Supply {
