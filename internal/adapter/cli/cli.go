@@ -25,6 +25,7 @@ const (
 
 // Streams is where a command reads and writes.
 type Streams struct {
+	In       io.Reader
 	Out, Err io.Writer
 }
 
@@ -33,6 +34,7 @@ type grammar struct {
 	Diagnose diagnoseCmd `cmd:"" help:"Say which faults explain the log of a case, and what to check next."`
 	Expect   expectCmd   `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
 	Lint     lintCmd     `cmd:"" help:"Check a board file."`
+	Drill    drillCmd    `cmd:"" help:"Break copies of a board at random and count the checks to the fault."`
 	Parts    partsCmd    `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
 	Demo     demoCmd     `cmd:"" help:"Diagnose an example that is built into the program."`
 	Version  versionCmd  `cmd:"" help:"Print the version."`
@@ -42,6 +44,7 @@ type grammar struct {
 type desk struct {
 	ctx     context.Context
 	files   app.Files
+	in      io.Reader
 	out     io.Writer
 	err     io.Writer
 	version string
@@ -64,7 +67,7 @@ func Run(ctx context.Context, args []string, s Streams, version string) (status 
 		}
 	}()
 	var g grammar
-	d := &desk{ctx: ctx, files: disk{}, out: s.Out, err: s.Err, version: version}
+	d := &desk{ctx: ctx, files: disk{}, in: s.In, out: s.Out, err: s.Err, version: version}
 	parser, err := kong.New(&g, kong.Name("halfsplit"),
 		kong.Description("Fault finding for boards of the TTL, CMOS and early microprocessor era: which faults explain what was seen, and which check to do next."),
 		kong.Writers(s.Out, s.Err), kong.Exit(func(code int) { panic(exited(code)) }),

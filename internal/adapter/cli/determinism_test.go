@@ -23,7 +23,7 @@ func TestSameAnswerOnAnyNumberOfProcessors(t *testing.T) {
 		for _, workers := range []int{1, 2, 5} {
 			var out, errs bytes.Buffer
 			args := []string{"diagnose", cases[i], "--json", "--workers", strconv.Itoa(workers)}
-			if s := Run(context.Background(), args, Streams{&out, &errs}, "(test)"); s != Done {
+			if s := Run(context.Background(), args, Streams{Out: &out, Err: &errs}, "(test)"); s != Done {
 				t.Fatalf("%v: exit status %d: %s", args, s, errs.String())
 			}
 			answer := elapsed.ReplaceAll(out.Bytes(), nil)

@@ -24,7 +24,7 @@ func TestReadme(t *testing.T) {
 		t.Fatal("README.md has lost the marks around the demo")
 	}
 	var out, errs bytes.Buffer
-	if s := Run(context.Background(), []string{"demo"}, Streams{&out, &errs}, "(test)"); s != Done || out.Len() < 1000 {
+	if s := Run(context.Background(), []string{"demo"}, Streams{Out: &out, Err: &errs}, "(test)"); s != Done || out.Len() < 1000 {
 		t.Fatalf("exit status %d, %d bytes: %s", s, out.Len(), errs.String())
 	}
 	fresh := head + "-update -->\n\n```\n" + out.String() + "```\n\n<!-- end of demo -->" + tail

@@ -17,7 +17,7 @@ import (
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
 		"halfsplit": func() {
-			os.Exit(Run(context.Background(), os.Args[1:], Streams{Out: os.Stdout, Err: os.Stderr}, "(test)"))
+			os.Exit(Run(context.Background(), os.Args[1:], Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}, "(test)"))
 		},
 	})
 }

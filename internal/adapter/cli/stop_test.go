@@ -17,7 +17,7 @@ func TestInterrupted(t *testing.T) {
 		{"expect", "../../../examples/lift-panel/board.yaml", "--do", "call-2"},
 	} {
 		var out, errs bytes.Buffer
-		if s := Run(ctx, args, Streams{&out, &errs}, "(test)"); s == Done || errs.String() != "halfsplit: stopped\n" || out.Len() > 0 {
+		if s := Run(ctx, args, Streams{Out: &out, Err: &errs}, "(test)"); s == Done || errs.String() != "halfsplit: stopped\n" || out.Len() > 0 {
 			t.Errorf("%v: exit status %d, %q, %d bytes of answer", args, s, errs.String(), out.Len())
 		}
 		ran++
