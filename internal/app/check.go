@@ -99,7 +99,7 @@ func (v *viewer) where(x *Check, c advise.Check) {
 	x.Net = v.c.NetName(c.Place.Net)
 }
 
-// threshold is the trigger level for what drives or hears a net: TTL 1.4 V, CMOS half its supply (measurements.md B4).
+// threshold is the trigger level for what drives or hears a net: TTL 1.4 V, CMOS half its supply (common practice, no source).
 func (v *viewer) threshold(net int) string {
 	cmos, supply := false, 5.0
 	for _, q := range v.c.Nets[net].Pins {
@@ -256,7 +256,7 @@ func (v *viewer) entries(c advise.Check) []map[string]any {
 	return []map[string]any{e}
 }
 
-// cautions are shown at the check they belong to (safety.md); they promise nothing and defer to local rules.
+// cautions are shown at the check they belong to; they promise nothing and defer to local rules.
 func (v *viewer) cautions(c advise.Check) []string {
 	var out []string
 	high := false

@@ -168,7 +168,8 @@ type DrillFigures struct {
 
 // Calibration compares stated probability with observed frequency in one band.
 type Calibration struct {
-	From, To float64
+	From     float64 `json:"from"`
+	To       float64 `json:"to"`
 	Stated   float64 `json:"stated"`
 	Observed float64 `json:"observed"`
 	Count    int     `json:"count"`

@@ -33,7 +33,7 @@ type Costs struct {
 	Hard         float64 `yaml:"hard"`
 }
 
-// DefaultCosts are the figures of measurements.md, marked there as estimates.
+// DefaultCosts are the practitioner estimates, no published source.
 func DefaultCosts() Costs {
 	return Costs{Read: 1, Probe: 0.5, ScopeSetUp: 3, See: 0.3, Volts: 0.4, MeterSetUp: 1, Ohms: 0.4, PowerDown: 1.5, PowerUp: 1, NewAction: 0.3,
 		Lift: 8, LiftHarm: 3, Replace: 12, PerPin: 0.8, ReplaceHarm: 6, ReplaceSmall: 6, Swap: 4, Resolder: 3, Reseat: 3, Easy: 0.8, Hard: 2.5}

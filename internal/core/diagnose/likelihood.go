@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/predict"
 )
 
@@ -127,7 +128,14 @@ func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane 
 				table[w] = softLik(predict.Word(w), o.Word, o.Sure)
 			}
 		}
-		return func(_ []predict.Way, lane int) float64 { return table[split.Word(lane)] }
+		good := table[x.GoodWord(o.Place)]
+		return func(hyp []predict.Way, lane int) float64 {
+			w := split.Word(lane)
+			if w == predict.Unknown && erratic(hyp) {
+				return (good + chance) / 2
+			}
+			return table[w]
+		}
 	case o.Lamp != circuit.None:
 		lit, dark, changes := x.Lamp(o.Lamp)
 		whole := s.M.Whole(o.Setting)
@@ -137,6 +145,12 @@ func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane 
 	}
 	segs := s.digitLanes(x, o.Digit)
 	return func(_ []predict.Way, lane int) float64 { return segs.lik(lane, o.Seen, o.Sure) }
+}
+
+// erratic tells whether a hypothesis holds a part that fails in no listed way. Such a part does not do everything wrong: half its
+// readings are taken as those of a good board, half as chance (estimate).
+func erratic(hyp []predict.Way) bool {
+	return slices.ContainsFunc(hyp, func(w predict.Way) bool { return w.F.Kind == fault.PartErratic })
 }
 
 func lampLik(lit, dark, changes, whole bool, seen string, sure float64) float64 {
@@ -175,7 +189,7 @@ func (s *Ground) digitLanes(x *predict.Shown, d int) digit {
 
 const segLetters = "abcdefg"
 
-// glyphs are the ways people draw a digit; 6, 7 and 9 come with and without a tail (values.md C.11: DS006518 and TL/F/5991).
+// glyphs are the ways people draw a digit; 6, 7 and 9 come with and without a tail (Fairchild DS006518, National TL/F/5991).
 var glyphs = map[string][]string{"0": {"abcdef"}, "1": {"bc"}, "2": {"abdeg"}, "3": {"abcdg"}, "4": {"bcfg"}, "5": {"acdfg"},
 	"6": {"cdefg", "acdefg"}, "7": {"abc", "abcf"}, "8": {"abcdefg"}, "9": {"abcfg", "abcdfg"}, "blank": {""}}
 

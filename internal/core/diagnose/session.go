@@ -58,7 +58,6 @@ type Session struct {
 	lik     [][]float32 // per observation, per lane of singles: natural logarithm
 	epochs  int
 	repairs []repair
-	taken   int // entries of the log already taken in
 }
 
 // Expected is how many faults a faulty machine is taken to have besides the first: it sets the odds of one more (estimate).

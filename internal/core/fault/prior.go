@@ -11,7 +11,7 @@ import (
 // How likely a fault is before anything was seen: a rate per part, shared out over its kinds of fault and over the
 // pins, then changed by what is known of this machine. Only ratios matter.
 //
-// Rates: MIL-HDBK-217F parts-count table, ground fixed, failures per million hours, before the quality factor (values.md C.13); entries
+// Rates: MIL-HDBK-217F parts-count table, ground fixed, failures per million hours, before the quality factor; entries
 // that the table does not have are marked. Absolute values mean nothing for a forty-year-old board, and neither do ratios
 // between chips and copper: those are estimates and marked so.
 var partRate = map[string]float64{
@@ -28,7 +28,7 @@ const quality = 10 // commercial quality factor of microcircuits (MIL-HDBK-217F,
 // memory). It does not tell a short at an input from one at an output, nor a dead part: part of the stuck shares is given to them here (estimate).
 var chipShare = map[Kind]float64{OutputLow: 19, OutputHigh: 19, OutputOpen: 20, InputLow: 6, InputHigh: 4, InputOpen: 20, PartDead: 7, PartErratic: 5}
 
-// Shares of discrete parts: open, short, value. Sources: FMD-91 via MIL-HDBK-338B and a semiconductor failure-mode chapter (values.md C.14);
+// Shares of discrete parts: open, short, value. Sources: FMD-91 via MIL-HDBK-338B and a semiconductor failure-mode chapter;
 // resistor, switch, fuse and lamp rows are estimates.
 var discreteShare = map[string][3]float64{
 	"resistor": {60, 5, 35}, "network": {60, 5, 35}, "capacitor": {35, 55, 10}, "electrolytic": {35, 53, 12}, "tantalum": {32, 57, 11},

@@ -16,7 +16,7 @@ func (f Family) Bipolar() bool {
 func (f Family) Plain() bool { return f == "74" || f == "H" || f == "L" }
 
 // Levels are the input and output limits at the nominal supply, in volts.
-// Sources: values.md C.1 of the design notes: Fairchild DS006613 (74), TI SDLS025B and Motorola LS data (LS), Fairchild DS006489 (S), Fairchild MM74HC02
+// Sources: Fairchild DS006613 (74), TI SDLS025B and Motorola LS data (LS), Fairchild DS006489 (S), Fairchild MM74HC02
 // (HC, 4.5 V), MM74HCT00 (HCT), National TL/F/5939 (4000B at 5 V). ALS and F: from memory of TI SDAS and Fairchild F data books. NMOS memories: from memory of 2114 sheets.
 type Levels struct {
 	VIL, VIH     float64 // input low max, input high min

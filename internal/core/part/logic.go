@@ -40,7 +40,6 @@ type logicParser struct {
 	defs map[string]*definition
 	bits int
 	src  source
-	name func(string) (int, bool)
 }
 
 func (p *logicParser) fail(format string, args ...any) error {

@@ -12,7 +12,7 @@ import (
 
 // What an ohmmeter shows between two places with the power off: the resistors and shorts of a hypothesis as a network,
 // junctions taken as open (the meter stays below their knee). Values of shorts: a copper short is the leads' ohms, one inside a part
-// keeps a few ohms (common practice, see measurements.md B6; spreads are estimates).
+// keeps a few ohms (common practice, no source; spreads are estimates).
 const (
 	copperOhms   = 0.4
 	insideOhms   = 6.0

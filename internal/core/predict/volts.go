@@ -9,7 +9,7 @@ import (
 )
 
 // What a meter shows at a place, as a mixture of bell curves: one for each way the level can have come about.
-// Sources: the level bands of values.md C.3, built on Fairchild DS006613 (74), TI SDLS025B (LS), Fairchild MM74HC02 (HC), National
+// Sources: level bands built on Fairchild DS006613 (74), TI SDLS025B (LS), Fairchild MM74HC02 (HC), National
 // TL/F/5939 (4000B) and, for open inputs, a service periodical of 1996; fight levels are derived there and no data sheet states them.
 // Spreads are estimates.
 
@@ -43,7 +43,7 @@ type Band struct {
 	Text string
 }
 
-// VoltBands are the bands in rising order (values.md C.3).
+// VoltBands are the bands in rising order.
 var VoltBands = [...]Band{{0.08, "below 0.08 V"}, {0.6, "0.08 to 0.6 V"}, {1.2, "0.6 to 1.2 V"}, {1.9, "1.2 to 1.9 V"}, {2.7, "1.9 to 2.7 V"},
 	{4.2, "2.7 to 4.2 V"}, {4.93, "4.2 to 4.93 V"}, {math.Inf(1), "above 4.93 V"}}
 

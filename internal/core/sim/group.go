@@ -12,7 +12,6 @@ type groupScratch struct {
 	sup, out, weak, faint []drive
 	on, short             []conduct
 	dist                  []float64
-	maybe                 [2][]bool
 }
 
 func newScratch(p *Program) groupScratch {

@@ -243,7 +243,8 @@ func (tr *trial) randomFaults(r *rand.Rand, c *circuit.Circuit) {
 func contradicts(have []fault, f fault) bool {
 	for _, h := range have {
 		same := h.at == f.at && h.number == f.number
-		if same && (faultKinds[h.kind].class == faultKinds[f.kind].class || h.kind == f.kind) {
+		x, y := faultKinds[h.kind].class, faultKinds[f.kind].class
+		if same && (x == y || x == "link" && y == "lamp" || x == "lamp" && y == "link") {
 			return true
 		}
 	}
