@@ -28,8 +28,13 @@ func (c Check) key() string {
 // candidates lists all checks that the bench allows and that can tell at least two leaders apart.
 func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 	var out []Check
+	tried := map[string]bool{}
+	for _, o := range b.S.Obs {
+		tried[o.Setting.Key()] = true
+	}
 	keep := func(c Check) {
 		if len(c.cells) > 1 {
+			c.id = c.key()
 			b.mark(&c)
 			out = append(out, c)
 		}
@@ -39,7 +44,8 @@ func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 			b.reads(i, keep)
 		}
 		b.sees(i, keep)
-		if b.Have.Meter && (i == 0 || b.worthVolts(b.sets[i])) {
+		// a meter needs a board at rest: after start, and after the actions that the log has used
+		if b.Have.Meter && (i == 0 || tried[b.sets[i].Key()]) {
 			b.volts(i, keep)
 		}
 	}
@@ -55,15 +61,10 @@ func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
 	return out, ctx.Err()
 }
 
-// worthVolts: a meter needs a board at rest; after start, and after the actions that the log has used.
-func (b *Bench) worthVolts(set predict.Setting) bool {
-	return slices.ContainsFunc(b.S.Obs, func(o diagnose.Obs) bool { return o.Setting.Key() == set.Key() })
-}
-
 // mark folds what a candidate shows into the hash of each lane: lanes that hash alike are look-alikes.
 func (b *Bench) mark(c *Check) {
 	h := uint64(14695981039346656037)
-	for _, ch := range []byte(c.key()) {
+	for _, ch := range []byte(c.id) {
 		h = (h ^ uint64(ch)) * 1099511628211
 	}
 	h += uint64(c.Pin+1) * 0x9E3779B97F4A7C15
@@ -328,7 +329,7 @@ func (b *Bench) liftable() []int {
 
 // lifts offers to lift pins on nets where several leaders sit, and to read the net again under the action that showed it wrong.
 func (b *Bench) lifts(ctx context.Context, keep func(Check)) error {
-	const most, worthLifting = 6, 0.03
+	const most, worthLifting = 6, 0.2
 	c := b.S.M.C
 	n := 0
 	for _, q := range b.liftable() {

@@ -38,6 +38,7 @@ type Check struct {
 	SetUp    bool    // the instrument has to be set up first
 	Ends     float64 // for a repair: probability that it ends the job
 
+	id    string // tells checks apart
 	cells []cell // which lanes show which outcome
 }
 

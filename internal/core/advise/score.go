@@ -81,7 +81,7 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 		c := &cs[i]
 		var out []float64
 		out, c.Bits = split(c, p)
-		if b.done[c.key()] { // seen already: only the slip can be found out
+		if b.done[c.id] { // seen already: only the slip can be found out
 			c.Bits *= 0.25
 		}
 		if c.Bits < worth {
@@ -109,7 +109,7 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 			after(c, p, k, into)
 			bestBits, bestMin, bestRate := 0.0, 0.0, 0.0
 			for j := range first {
-				if first[j].key() == c.key() && first[j].Pin == c.Pin {
+				if first[j].id == c.id && first[j].Pin == c.Pin {
 					continue
 				}
 				_, g := split(&first[j], into)
@@ -129,7 +129,7 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 
 func sortChecks(cs []Check) {
 	slices.SortStableFunc(cs, func(x, y Check) int {
-		return cmp.Or(cmp.Compare(y.Score, x.Score), cmp.Compare(x.Minutes, y.Minutes), cmp.Compare(x.key(), y.key()), cmp.Compare(x.Pin, y.Pin))
+		return cmp.Or(cmp.Compare(y.Score, x.Score), cmp.Compare(x.Minutes, y.Minutes), cmp.Compare(x.id, y.id), cmp.Compare(x.Pin, y.Pin))
 	})
 }
 

@@ -49,7 +49,7 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 	if !x.goodExplains() {
 		cl := x.classes()
 		pairs := x.pairGuesses(cl)
-		sets, r := x.unfold(cl, pairs, maxPairs)
+		sets, r := x.unfold(cl, pairs, maxPairs, top(hyps).score)
 		rest = logAdd(rest, r)
 		if err := x.simulate(ctx, sets); err != nil {
 			return nil, err
@@ -57,7 +57,7 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 		hyps = append(hyps, sets...)
 		res.Pairs = len(sets)
 		if !x.explained(hyps) {
-			sets, r := x.unfold(cl, x.tripleGuesses(cl, pairs), maxTriples)
+			sets, r := x.unfold(cl, x.tripleGuesses(cl, pairs), maxTriples, top(hyps).score)
 			rest = logAdd(rest, r)
 			if err := x.simulate(ctx, sets); err != nil {
 				return nil, err
@@ -86,9 +86,13 @@ func (x *searcher) goodExplains() bool {
 // explained tells whether some set so far leaves nothing to a slip. Its score against the sum of its weight is the measure: a log of n
 // readings explained costs little per reading.
 func (x *searcher) explained(hyps []hypothesis) bool {
-	best := slices.MaxFunc(hyps, func(a, b hypothesis) int { return cmp.Compare(a.score, b.score) })
+	best := top(hyps)
 	lost := best.score - x.weight(best.items)
 	return lost > -1.2*float64(len(x.s.Obs))-0.5
+}
+
+func top(hyps []hypothesis) hypothesis {
+	return slices.MaxFunc(hyps, func(a, b hypothesis) int { return cmp.Compare(a.score, b.score) })
 }
 
 // clean tells whether the readings since the last repair are all as on a good board.
@@ -103,20 +107,20 @@ func (s *Session) clean(x *searcher) bool {
 
 // collect normalises and sums the stories that end in the same present faults.
 func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Result) {
-	top := rest
+	high := rest
 	for _, h := range hyps {
-		top = max(top, h.score)
+		high = max(high, h.score)
 	}
 	total := 0.0
 	if !math.IsInf(rest, -1) {
-		total = math.Exp(rest - top)
+		total = math.Exp(rest - high)
 	}
 	for _, h := range hyps {
-		total += math.Exp(h.score - top)
+		total += math.Exp(h.score - high)
 	}
 	res.Rest = 0
 	if !math.IsInf(rest, -1) {
-		res.Rest = math.Exp(rest-top) / total
+		res.Rest = math.Exp(rest-high) / total
 	}
 	type sumUp struct {
 		Suspect
@@ -126,7 +130,7 @@ func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Res
 	var list []*sumUp
 	var tiny float64
 	for _, h := range hyps {
-		p := math.Exp(h.score-top) / total
+		p := math.Exp(h.score-high) / total
 		if p < 1e-9 {
 			tiny += p
 			continue

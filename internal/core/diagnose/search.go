@@ -238,11 +238,14 @@ func (x *searcher) tripleGuesses(cl []kind, pairs []guess) []guess {
 	return out
 }
 
-// unfold turns the best guesses into sets of items, the likeliest first, at most n.
-func (x *searcher) unfold(cl []kind, gs []guess, n int) (sets []hypothesis, rest float64) {
+// hopeless is how far below the best hypothesis so far (natural logarithm) a guess is not worth simulating.
+const hopeless = 8
+
+// unfold turns the best guesses into sets of items, the likeliest first, at most n, and none that is hopeless beside best.
+func (x *searcher) unfold(cl []kind, gs []guess, n int, best float64) (sets []hypothesis, rest float64) {
 	rest = math.Inf(-1)
 	for _, g := range gs {
-		if len(sets) > 8*n {
+		if len(sets) > 8*n || g.score < best-hopeless {
 			rest = logAdd(rest, g.total)
 			continue
 		}
@@ -251,10 +254,11 @@ func (x *searcher) unfold(cl []kind, gs []guess, n int) (sets []hypothesis, rest
 	slices.SortStableFunc(sets, func(a, b hypothesis) int {
 		return cmp.Or(cmp.Compare(b.score, a.score), slices.Compare(a.items, b.items))
 	})
-	for _, h := range sets[min(n, len(sets)):] {
-		rest = logAdd(rest, h.score)
+	for len(sets) > n || len(sets) > 0 && sets[len(sets)-1].score < best-hopeless {
+		rest = logAdd(rest, sets[len(sets)-1].score)
+		sets = sets[:len(sets)-1]
 	}
-	return sets[:min(n, len(sets))], rest
+	return sets, rest
 }
 
 // members lists member sets of a guess; the widest classes are cut, since their later members are the least likely.
