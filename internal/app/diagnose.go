@@ -238,43 +238,18 @@ func (v *viewer) what(o diagnose.Obs) string {
 	return do + kind + " " + o.At
 }
 
-// shares sums up probabilities by part, or by net for what lies outside the parts.
+// shares names the seats that matter.
 func (v *viewer) shares(list []diagnose.Suspect) []Share {
-	type key struct{ part, net string }
-	sum := map[key]float64{}
-	var order []key
-	for _, u := range list {
-		seen := map[key]bool{}
-		for _, f := range u.Faults {
-			x := v.fault(v.b.S.Faults[f])
-			k := key{part: x.Part}
-			if x.Part == "" {
-				k = key{net: x.Net}
-			}
-			if !seen[k] {
-				seen[k] = true
-				if _, ok := sum[k]; !ok {
-					order = append(order, k)
-				}
-				sum[k] += u.P
-			}
-		}
-	}
 	out := []Share{}
-	for _, k := range order {
-		if sum[k] >= 0.001 {
-			out = append(out, Share{k.part, k.net, sum[k]})
+	for _, x := range v.b.S.Shares(list) {
+		switch {
+		case x.P < 0.001:
+		case x.Part != circuit.None:
+			out = append(out, Share{Part: v.c.Parts[x.Part].Ref, Probability: x.P})
+		default:
+			out = append(out, Share{Net: v.c.NetName(x.Net), Probability: x.P})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Share) int {
-		if a.Probability > b.Probability {
-			return -1
-		}
-		if a.Probability < b.Probability {
-			return 1
-		}
-		return 0
-	})
 	return out
 }
 

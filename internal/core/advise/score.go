@@ -93,13 +93,18 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 		keep = append(keep, *c)
 	}
 	sortChecks(keep)
-	n, m := min(leaders, len(keep)), min(followers, len(keep))
+	// checks that sort the lanes the same way tell the same: only the cheapest of them is worth a second look
+	unique := cheapest(keep)
+	n, m := min(leaders, len(unique)), min(followers, len(unique))
 	if exhaustive {
-		n, m = len(keep), len(keep)
+		n, m = len(unique), len(unique)
 	}
-	first := slices.Clone(keep[:m])
+	first := make([]Check, m)
+	for i, k := range unique[:m] {
+		first[i] = keep[k]
+	}
 	into := make([]float64, len(p))
-	for i := range keep[:n] {
+	for _, i := range unique[:n] {
 		c := &keep[i]
 		bits, minutes := c.Bits, c.Minutes
 		for k, o := range c.Outcomes {
@@ -123,8 +128,52 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 		}
 		c.Score = bits / minutes
 	}
-	sortChecks(keep[:n])
-	return keep
+	looked := map[int]bool{}
+	for _, i := range unique[:n] {
+		looked[i] = true
+	}
+	out := make([]Check, 0, len(keep)) // those looked at two deep first
+	for i := range keep {
+		if looked[i] {
+			out = append(out, keep[i])
+		}
+	}
+	sortChecks(out)
+	for i := range keep {
+		if !looked[i] {
+			out = append(out, keep[i])
+		}
+	}
+	return out
+}
+
+// cheapest gives the indices of the first check for each way of sorting the lanes; cs is sorted, best first.
+func cheapest(cs []Check) []int {
+	var out []int
+	seen := map[uint64]bool{}
+	for i := range cs {
+		if s := cs[i].sorting(); !seen[s] {
+			seen[s] = true
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// sorting is a hash of how a check sorts the lanes and what it expects of each cell.
+func (c *Check) sorting() uint64 {
+	h := uint64(0)
+	for _, cl := range c.cells {
+		x := uint64(len(cl.like))
+		for _, w := range cl.lanes {
+			x = mix(x*0x9E3779B97F4A7C15 + w)
+		}
+		for _, l := range cl.like {
+			x = mix(x*0x9E3779B97F4A7C15 + math.Float64bits(l))
+		}
+		h += x // in any order
+	}
+	return h
 }
 
 func sortChecks(cs []Check) {

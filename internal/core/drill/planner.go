@@ -32,11 +32,11 @@ func (g *game) plan(ctx context.Context, u *unit, t *Trial, exhaustive bool) (Pl
 		if err != nil {
 			return p, err
 		}
-		group, mass := leading(res, plan)
+		group := leading(res, plan)
 		if t != nil && t.Bits == 0 && p.Checks == 0 {
 			t.Bits, t.Bound = bound(res, plan)
 		}
-		p.Stated = append(p.Stated, Stated{mass, u.holds(s, group)})
+		p.Stated = append(p.Stated, u.stated(s, res)...)
 		if !b.Settled(plan, plan.Checks) {
 			if err := g.doCheck(ctx, u, s, plan.Checks[0], &p); err != nil {
 				return p, err
@@ -82,8 +82,23 @@ func (g *game) think(ctx context.Context, s *diagnose.Session, b **advise.Bench,
 	return res, plan, err
 }
 
-// leading is the heaviest look-alike group and its probability.
-func leading(res *diagnose.Result, plan *advise.Plan) ([]diagnose.Suspect, float64) {
+// stated lists what the ranking claims of every place it gives more than one in a hundred, and whether a fault really sits there.
+func (u *unit) stated(s *diagnose.Session, res *diagnose.Result) []Stated {
+	var out []Stated
+	for _, x := range s.Shares(res.Suspects) {
+		if x.P < 0.01 {
+			break
+		}
+		out = append(out, Stated{x.P, slices.ContainsFunc(u.truth, func(w predict.Way) bool {
+			p, n := s.Seat(w.F)
+			return p == x.Part && n == x.Net
+		})})
+	}
+	return out
+}
+
+// leading is the heaviest look-alike group.
+func leading(res *diagnose.Result, plan *advise.Plan) []diagnose.Suspect {
 	mass := map[int]float64{}
 	best := 0
 	for i, u := range res.Suspects {
@@ -99,7 +114,7 @@ func leading(res *diagnose.Result, plan *advise.Plan) ([]diagnose.Suspect, float
 			out = append(out, u)
 		}
 	}
-	return out, mass[best]
+	return out
 }
 
 func others(res *diagnose.Result, group []diagnose.Suspect) []diagnose.Suspect {
