@@ -231,7 +231,7 @@ func (be *bench) play(b *strings.Builder) {
 	for i := range n.board.Inputs {
 		fmt.Fprintf(b, "  in%d = 3'b011;\n", i)
 	}
-	b.WriteString("  init = 1; #1; forget; settle; tick = 1; #1; tick = 0; init = 0; #1; show;\n")
+	b.WriteString("  init = 1; #1; forget; settle; tick = 1; #1; tick = 0; init = 0; #1; rounds; show;\n")
 	for m := range n.board.Steps {
 		fmt.Fprintf(b, "  moment%d;\n", m)
 	}

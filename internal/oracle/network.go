@@ -23,6 +23,7 @@ type node struct {
 	net          bool
 	sup0, sup1   []string // Verilog conditions under which a supply level stands here
 	cmos         bool     // an output that can drive it, or a net joined to it, is not bipolar
+	cmosIf       []string // or is not under these conditions
 	drives       []drive
 	group, place int // group and index in it
 }
@@ -38,7 +39,7 @@ type drive struct {
 type wireLink struct {
 	a, b   int
 	plain  bool
-	short  bool // a resistor that a fault shorts: for the families in a fight it joins nothing
+	short  bool // a resistor that a fault shorts
 	on     string
 	entity int
 }
@@ -318,19 +319,42 @@ func (n *network) makeGroups() {
 	}
 }
 
-// markFamilies finds for each node whether every output that can drive it or a net joined to it is bipolar.
+// markFamilies finds for each node whether an output that can drive it, or a net joined to it, is not bipolar. A
+// resistor joins only while a fault shorts it.
 func (n *network) markFamilies() {
 	for _, at := range n.nodes {
 		for _, d := range at.drives {
 			at.cmos = at.cmos || !d.bipolar
 		}
 	}
+	n.spread(func(l wireLink) bool { return !l.short }, func(at *node) *bool { return &at.cmos })
+	for _, l := range n.links {
+		if !l.short {
+			continue
+		}
+		reached := make([]bool, len(n.nodes))
+		place := map[*node]*bool{}
+		for i, at := range n.nodes {
+			place[at] = &reached[i]
+			reached[i] = at.cmos && (i == l.a || i == l.b)
+		}
+		n.spread(func(o wireLink) bool { return !o.short || o == l }, func(at *node) *bool { return place[at] })
+		for i, at := range n.nodes {
+			if reached[i] && !at.cmos {
+				at.cmosIf = append(at.cmosIf, l.on)
+			}
+		}
+	}
+}
+
+// spread carries a mark along the links that join.
+func (n *network) spread(joins func(wireLink) bool, mark func(*node) *bool) {
 	for changed := true; changed; {
 		changed = false
 		for _, l := range n.links {
-			a, b := n.nodes[l.a], n.nodes[l.b]
-			if !l.short && a.cmos != b.cmos {
-				a.cmos, b.cmos, changed = true, true, true
+			a, b := mark(n.nodes[l.a]), mark(n.nodes[l.b])
+			if joins(l) && *a != *b {
+				*a, *b, changed = true, true, true
 			}
 		}
 	}

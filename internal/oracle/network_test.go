@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// rig is a board in a few words: inputs "a=1" and parts such as "LS 7404 1=a 2=y" or "R 4700 a b". Nets + and - are
+// rig is a board in a few words: inputs "a=1" and parts such as "LS 7404 1=a 2=y" or "R 4700 a b". Nets + and G are
 // rails.
 type rig struct {
 	name, inputs string
@@ -20,7 +20,7 @@ type rig struct {
 
 func (r rig) board(t *testing.T) *Board {
 	t.Helper()
-	b := &Board{Rails: map[string]byte{"+": '1', "-": '0'}}
+	b := &Board{Rails: map[string]byte{"+": '1', "G": '0'}}
 	step := map[string]byte{}
 	for _, f := range strings.Fields(r.inputs) {
 		net, level, _ := strings.Cut(f, "=")
@@ -69,16 +69,16 @@ var rigs = []rig{
 	{name: "no pull-up", inputs: "a=0", parts: []string{"LS 7405 1=a 2=y"}, want: "y=Z"},
 	{name: "supply beats outputs", inputs: "a=0", parts: []string{inv}, faults: []Fault{{Kind: "net-low", Net: "y"}}, want: "y=0"},
 	{name: "a bridge to a rail", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=1"},
-	{name: "the rails joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "-", Net2: "+"}}, want: "+=X -=X"},
+	{name: "the rails joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "G", Net2: "+"}}, want: "+=X G=X"},
 	{name: "supplies fight", inputs: "a=1", parts: []string{inv, "LS 7404 3=y 4=z"},
 		faults: []Fault{{Kind: "net-low", Net: "y"}, {Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=X +=X z=X"},
 	// Weak against weak: 0 below 0.3 of the way, 1 above 0.5, unknown between.
-	{name: "divider at 0.29", inputs: "a=1", parts: []string{"R 7100 + y", "R 2900 y -"}, want: "y=0"},
-	{name: "divider at 0.3", inputs: "a=1", parts: []string{"R 7000 + y", "R 3000 y -"}, want: "y=X"},
-	{name: "divider at 0.5", inputs: "a=1", parts: []string{"R 5000 + y", "R 5000 y -"}, want: "y=X"},
-	{name: "divider at 0.51", inputs: "a=1", parts: []string{"R 4900 + y", "R 5100 y -"}, want: "y=1"},
-	{name: "no value counts as 10k", inputs: "a=1", parts: []string{"R 0 + y", "R 10300 y -"}, want: "y=1"},
-	{name: "lowest total resistance", inputs: "a=1", parts: []string{"R 1000 + x", "R 1000 x y", "R 3000 y -"}, want: "x=1 y=1"},
+	{name: "divider at 0.29", inputs: "a=1", parts: []string{"R 7100 + y", "R 2900 y G"}, want: "y=0"},
+	{name: "divider at 0.3", inputs: "a=1", parts: []string{"R 7000 + y", "R 3000 y G"}, want: "y=X"},
+	{name: "divider at 0.5", inputs: "a=1", parts: []string{"R 5000 + y", "R 5000 y G"}, want: "y=X"},
+	{name: "divider at 0.51", inputs: "a=1", parts: []string{"R 4900 + y", "R 5100 y G"}, want: "y=1"},
+	{name: "no value counts as 10k", inputs: "a=1", parts: []string{"R 0 + y", "R 10300 y G"}, want: "y=1"},
+	{name: "lowest total resistance", inputs: "a=1", parts: []string{"R 1000 + x", "R 1000 x y", "R 3000 y G"}, want: "x=1 y=1"},
 	{name: "series from an output", inputs: "a=1", parts: []string{inv, "R 330 y z", "HC 7404 1=z 2=w"}, want: "y=0 z=0 w=1"},
 	{name: "series and pull-up", inputs: "a=1", parts: []string{inv, "R 1000 y z", "R 10000 z +"}, want: "z=0"},
 	{name: "series from nothing", inputs: "a=Z", parts: []string{"R 330 a z"}, want: "a=Z z=Z"},
@@ -96,7 +96,7 @@ var rigs = []rig{
 	{name: "switch perhaps on", inputs: "a=1 c=X", parts: []string{"4000 4066 1=a 2=y 13=c"}, want: "y=X"},
 	{name: "switch fights with an output", inputs: "a=1 c=1 y=0", parts: []string{"4000 4066 1=a 2=y 13=c"}, want: "a=F y=F"},
 	{name: "supply through a switch is an output", inputs: "c=1 y=0", parts: []string{"4000 4066 1=+ 2=y 13=c"}, want: "y=F +=1"},
-	{name: "a rail does not pass what it beats", inputs: "a=1 c=1", parts: []string{"4000 4066 1=a 2=- 13=c 4=- 3=y 5=c"}, want: "a=F y=0 -=0"},
+	{name: "a rail does not pass what it beats", inputs: "a=1 c=1", parts: []string{"4000 4066 1=a 2=G 13=c 4=G 3=y 5=c"}, want: "a=F y=0 G=0"},
 	{name: "weak through a switch", inputs: "c=1", parts: []string{"4000 4066 1=x 2=y 13=c", "R 1000 + x"}, want: "x=1 y=1"},
 	// Faults.
 	{name: "output-low", inputs: "a=0", parts: []string{inv}, faults: []Fault{{Kind: "output-low", Ref: "U1", Pin: 2}}, want: "y=0"},
@@ -111,7 +111,7 @@ var rigs = []rig{
 	{name: "input-open CMOS", inputs: "a=0", parts: []string{"HC 7404 1=a 2=y"}, faults: []Fault{{Kind: "input-open", Ref: "U1", Pin: 1}}, want: "a=0 y=X"},
 	{name: "joint-open at an output", inputs: "a=0", parts: []string{inv, "HC 7404 1=y 2=z"}, faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 2}}, want: "y=Z z=X"},
 	{name: "joint-open at an input", inputs: "a=0", parts: []string{inv}, faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 1}}, want: "a=0 y=0"},
-	{name: "joint-open at a supply pin", inputs: "a=0", parts: []string{inv + " 14=+ 7=-"}, faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 7}}, want: "y=Z"},
+	{name: "joint-open at a supply pin", inputs: "a=0", parts: []string{inv + " 14=+ 7=G"}, faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 7}}, want: "y=Z"},
 	{name: "joint-open and input-low", inputs: "a=1", parts: []string{inv},
 		faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 1}, {Kind: "input-low", Ref: "U1", Pin: 1}}, want: "a=1 y=1"},
 	{name: "joint-open at a switch", inputs: "a=1 c=1", parts: []string{"4000 4066 1=a 2=y 13=c"}, faults: []Fault{{Kind: "joint-open", Ref: "U1", Pin: 2}}, want: "a=1 y=Z"},
@@ -176,9 +176,9 @@ func TestMoments(t *testing.T) {
 			[]string{"000", "101", "1X1", "101"}, "q", "00XX"},
 		{"a clock that was unknown and may have risen", []string{"LS 7474 1=r 4=+ 3=c 2=d 5=q"}, "r c d",
 			[]string{"0X1", "1X1", "111"}, "q", "0XX"},
-		{"a ring through a latch comes to rest as unknown", []string{"LS 74373 1=- 11=g 3=n 2=q", "LS 7404 1=q 2=n"}, "g",
+		{"a ring through a latch comes to rest as unknown", []string{"LS 74373 1=G 11=g 3=n 2=q", "LS 7404 1=q 2=n"}, "g",
 			[]string{"0", "1", "0"}, "q", "XXX"},
-		{"a one-shot falls in the next moment", []string{"LS 74123 1=- 2=b 3=r 13=q"}, "r b",
+		{"a one-shot falls in the next moment", []string{"LS 74123 1=G 2=b 3=r 13=q"}, "r b",
 			[]string{"00", "10", "11", "11", "10", "11"}, "q", "001001"},
 	}
 	var jobs []Job

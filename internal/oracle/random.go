@@ -95,8 +95,8 @@ type boardMaker struct {
 }
 
 // RandomBoard lays out a board of so many parts of the given types (a type may occur more often by standing in the
-// list more often), with pull-ups, buses, series resistors, feedback and open inputs.
-func (l *Library) RandomBoard(random *rand.Rand, parts int, types []TypeName) (*Board, error) {
+// list more often), with pull-ups, buses, feedback, open inputs and, if wanted, series resistors between nets.
+func (l *Library) RandomBoard(random *rand.Rand, parts int, types []TypeName, series bool) (*Board, error) {
 	k := &boardMaker{random: random, switched: map[string]bool{}, b: &Board{Rails: map[string]byte{"+5": '1', "GND": '0'}}}
 	for i := 0; i < 3+parts/4; i++ {
 		net := fmt.Sprintf("in%d", i)
@@ -124,7 +124,7 @@ func (l *Library) RandomBoard(random *rand.Rand, parts int, types []TypeName) (*
 	for i, m := range models {
 		k.inputsOf(&k.b.Parts[i], m)
 	}
-	k.resistors()
+	k.resistors(series)
 	return k.b, nil
 }
 
@@ -175,8 +175,8 @@ func (k *boardMaker) inputsOf(p *Part, m *Model) {
 }
 
 // resistors adds pull-ups and pull-downs, and a few series resistors that do not form chains.
-func (k *boardMaker) resistors() {
-	series := map[string]bool{}
+func (k *boardMaker) resistors(series bool) {
+	taken := map[string]bool{}
 	add := func(a, b string) {
 		ohms := []int{0, 330, 1000, 4700, 10000, 22000}[k.random.Intn(6)]
 		k.b.Parts = append(k.b.Parts, Part{Ref: fmt.Sprintf("R%d", len(k.b.Parts)+1), Type: "resistor", Pins: map[int]string{1: a, 2: b}, Ohms: ohms})
@@ -186,10 +186,10 @@ func (k *boardMaker) resistors() {
 			add([]string{"+5", "GND"}[k.random.Intn(4)/3], net)
 		}
 	}
-	for i := 0; i < len(k.nets)/12; i++ {
+	for i := 0; series && i < len(k.nets)/12; i++ {
 		a, b := k.nets[k.random.Intn(len(k.nets))], k.nets[k.random.Intn(len(k.nets))]
-		if a != b && !series[a] && !series[b] && !k.switched[a] && !k.switched[b] {
-			series[a], series[b] = true, true
+		if a != b && !taken[a] && !taken[b] && !k.switched[a] && !k.switched[b] {
+			taken[a], taken[b] = true, true
 			add(a, b)
 		}
 	}

@@ -27,7 +27,7 @@ func TestRandomBoards(t *testing.T) {
 	var jobs []Job
 	for seed := int64(1); seed <= 6; seed++ {
 		random := rand.New(rand.NewSource(seed))
-		b, err := l.RandomBoard(random, 5+int(seed)*5, allTypes(l))
+		b, err := l.RandomBoard(random, 5+int(seed)*5, allTypes(l), true)
 		if err != nil {
 			t.Fatal(err)
 		}

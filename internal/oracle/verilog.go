@@ -184,25 +184,25 @@ func (w *writer) summary(i int) {
 		}
 		zero, one, off = append(zero, wire+"[0]"), append(one, wire+"[1]"), append(off, wire+"[2]")
 	}
-	cmos := "1'b0"
-	if at.cmos {
-		cmos = "1'b1"
-	}
-	sup := func(conds []string) string {
+	either := func(conds []string) string {
 		if len(conds) == 0 {
 			return "1'b0"
 		}
 		return strings.Join(conds, "|")
 	}
+	cmos := either(at.cmosIf)
+	if at.cmos {
+		cmos = "1'b1"
+	}
 	if len(zero) == 0 {
-		fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, %s, 7'b0010000};\n", i, sup(at.sup1), sup(at.sup0), cmos)
+		fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, %s, 7'b0010000};\n", i, either(at.sup1), either(at.sup0), cmos)
 		return
 	}
 	k := len(zero) - 1
 	join := func(list []string) string { return "{" + strings.Join(list, ", ") + "}" }
 	fmt.Fprintf(w.b, "wire [%d:0] z%d = %s, o%d = %s, y%d = %s, a%d = z%d | o%d;\n", k, i, join(zero), i, join(one), i, join(off), i, i, i)
 	fmt.Fprintf(w.b, "wire [9:0] nd%d = {%s, %s, %s, |(a%d & (a%d - 1)), |a%d, &y%d, |(o%d & ~z%d & ~y%d), |(z%d & ~o%d & ~y%d), |o%d, |z%d};\n",
-		i, sup(at.sup1), sup(at.sup0), cmos, i, i, i, i, i, i, i, i, i, i, i, i)
+		i, either(at.sup1), either(at.sup0), cmos, i, i, i, i, i, i, i, i, i, i, i, i)
 }
 
 func (n *network) groupLoop(g int) int {
