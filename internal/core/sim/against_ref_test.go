@@ -227,16 +227,40 @@ func TestAgainstTheSlowSimulator(t *testing.T) {
 	}
 }
 
-// checkSeed compares one random board; when the two disagree it says how, on the smallest board that still shows it.
-func checkSeed(seed uint64, parts int) (signs int, how string) {
+// trialOf makes the random trial of a seed.
+func trialOf(seed uint64, parts int) *trial {
 	r := rand.New(rand.NewPCG(seed, 74))
 	tr := randomTrial(r, parts)
+	if c := tr.build(); c != nil {
+		tr.randomFaults(r, c)
+	}
+	return tr
+}
+
+// compareInTime is compare, but a run that does not end (a loop that does not settle) ends the test with the board that does it.
+func (tr *trial) compareInTime(t *testing.T, c *circuit.Circuit, cut int) (lane int, how string) {
+	t.Helper()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		lane, how, _ = tr.compare(c, cut)
+	}()
+	select {
+	case <-done:
+		return lane, how
+	case <-time.After(10 * time.Second):
+		return -1, "does not end"
+	}
+}
+
+// checkSeed compares one random board; when the two disagree it says how, on the smallest board that still shows it.
+func checkSeed(seed uint64, parts int) (signs int, how string) {
+	tr := trialOf(seed, parts)
 	c := tr.build()
 	if c == nil {
 		return 0, "the random board was refused:\n" + tr.text()
 	}
-	tr.randomFaults(r, c)
-	cut := r.IntN(2) * r.IntN(len(tr.actions))
+	cut := int(seed/3) % len(tr.actions)
 	ended := time.AfterFunc(time.Minute, func() { panic(fmt.Sprintf("seed %d does not end:\n%s", seed, tr.text())) })
 	lane, how, signs := tr.compare(c, cut)
 	ended.Stop()
@@ -244,5 +268,5 @@ func checkSeed(seed uint64, parts int) (signs int, how string) {
 		return signs, ""
 	}
 	small, smallHow := tr.shrink(lane, cut)
-	return signs, fmt.Sprintf("lane %d, %s; smallest: %s\n%s", lane, how, smallHow, small.text())
+	return signs, fmt.Sprintf("lane %d, %s; smallest (cut %d): %s\n%s", lane, how, cut, smallHow, small.text())
 }

@@ -122,12 +122,8 @@ func randomTrial(r *rand.Rand, n int) *trial {
 		for _, node := range m.Type.Nodes {
 			net := pick(r, nets)
 			switch {
-			case node.Supply && (node.HasV && node.Volts < 0 || node.Name == "VEE" || node.Name == "VBB"):
-				net = "MINUS"
-			case node.Supply && (node.HasV && node.Volts == 0 || !node.HasV && (node.Name == "GND" || node.Name == "VSS")):
-				net = "GND"
 			case node.Supply:
-				net = "VCC"
+				net = railFor(node)
 			case node.Use&part.Driven != 0:
 				if net = output(); r.IntN(10) == 0 {
 					net = "-"
@@ -152,6 +148,17 @@ func randomTrial(r *rand.Rand, n int) *trial {
 	}
 	tr.randomActions(r)
 	return tr
+}
+
+// railFor is the rail that a supply pin goes to.
+func railFor(node part.Node) string {
+	switch {
+	case node.HasV && node.Volts < 0 || node.Name == "VEE" || node.Name == "VBB":
+		return "MINUS"
+	case node.HasV && node.Volts == 0 || !node.HasV && (node.Name == "GND" || node.Name == "VSS"):
+		return "GND"
+	}
+	return "VCC"
 }
 
 // randomActions makes a first action that sets most inputs, then a few that change little.

@@ -1,9 +1,7 @@
 package sim_test
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"halfsplit/internal/core/board"
 )
@@ -115,54 +113,4 @@ func (tr *trial) without(i int) bool {
 		try(len(wired), func(k int) { tr.parts[p].Pins[wired[k]].Net = "-" })
 	}
 	return took
-}
-
-// text prints a trial for a person.
-func (tr *trial) text() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "inputs %s\n", strings.Join(tr.inputs, " "))
-	for _, p := range tr.parts {
-		fmt.Fprintf(&b, "%s %s", p.Ref, p.Type)
-		if p.HasValue {
-			fmt.Fprintf(&b, " value=%g", p.Value)
-		}
-		if p.Closed {
-			b.WriteString(" rests=closed")
-		}
-		m, _ := library().Find(p.Type)
-		for _, w := range p.Pins {
-			node := m.Type.Nodes[m.Type.Pins[m.Type.PinByName(w.Pin)[0]-1].Node]
-			if w.Net != "-" && !node.Supply {
-				fmt.Fprintf(&b, " %s(%s)=%s", w.Pin, node.Name, w.Net)
-			}
-		}
-		b.WriteString("\n")
-	}
-	for _, steps := range tr.actions {
-		for i, s := range steps {
-			b.WriteString([]string{"go", "go:"}[min(i, 1)])
-			for _, x := range s.Sets {
-				v := fmt.Sprint(x.Value.Number)
-				if x.Value.Letter != 0 {
-					v = string(x.Value.Letter)
-				}
-				fmt.Fprintf(&b, " %s=%s", x.Net, v)
-			}
-			if s.Pulse.Text != "" {
-				fmt.Fprintf(&b, " %s=~", s.Pulse.Text)
-			}
-			for _, x := range s.Press {
-				fmt.Fprintf(&b, " +%s", x.Text)
-			}
-			for _, x := range s.Release {
-				fmt.Fprintf(&b, " -%s", x.Text)
-			}
-			b.WriteString("\n")
-		}
-	}
-	fmt.Fprintf(&b, "lifted %v\n", tr.bench)
-	for lane, faults := range tr.lanes {
-		fmt.Fprintf(&b, "lane %d faults %v\n", lane, faults)
-	}
-	return b.String()
 }

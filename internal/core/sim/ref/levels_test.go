@@ -240,6 +240,70 @@ go P=1
 go P=z`, nil, "Y=XZ1Z W=X1Z1")
 }
 
+func TestFightOnACoilIsUnknown(t *testing.T) {
+	check(t, rails+`
+inputs A B
+U1 74LS04 1=A 2=P 3=B 4=P
+K1 relay P=P N=VCC COM=GND NO=Y
+R1 resistor A=VCC B=Y
+go A=1 B=1
+go B=0`, nil, "P=X0F Y=X0X")
+}
+
+func TestFamiliesInAFight(t *testing.T) {
+	// the CMOS output behind the diode may take part, conducting or open; behind a resistor it may not, unless that is shorted
+	b := func(between string) string {
+		return rails + `
+inputs A B
+U1 74LS04 1=A 2=Y 3=B 4=Y
+U2 74HC04 1=GND 2=W
+U3 ttlin A=Y Y=T
+` + between + `
+go A=1 B=0`
+	}
+	check(t, b("R1 resistor A=W B=Y"), nil, "Y=XF T=X0")
+	check(t, b("R1 resistor A=W B=Y"), []string{"link-short R1"}, "Y=XF T=XX")
+	check(t, b("R1 resistor A=W B=Y"), []string{"bridge W Y"}, "Y=XF T=XX")
+	check(t, b("D1 diode A=Y K=W"), nil, "Y=XF T=XX")
+	check(t, b("D1 diode A=Y K=W"), []string{"link-open D1"}, "Y=XF T=XX")
+	check(t, b("D1 diode A=Y K=W"), []string{"joint-open D1.A"}, "Y=XF T=X0")
+}
+
+func TestRailKeepsItsLevel(t *testing.T) {
+	const b = rails + `
+U1 ttlin A=GND Y=Y
+S1 switch A=VCC B=GND
+go
+go +S1`
+	check(t, b, nil, "VCC=111 GND=000")
+	check(t, b, []string{"net-high GND"}, "GND=000 Y=000")
+	check(t, b, []string{"in-high U1.A"}, "GND=000 Y=111")
+	check(t, b, []string{"bridge VCC GND"}, "VCC=111 GND=000")
+}
+
+func TestSurePassesAlthoughAStrongerOneIsPossible(t *testing.T) {
+	// an output that may drive 1 onto a net pulled up to 1: 1 behind whatever passes a 1
+	check(t, rails+`
+inputs E
+U1 74LS125 1=E 2=VCC 3=Y
+R1 resistor A=VCC B=Y value=1000
+F1 fuse A=Y B=W
+R2 resistor A=W B=M value=1000
+D1 led A=M K=N
+D2 diode A=Y K=P
+go E=x`, nil, "Y=11 W=11 M=11 N=11 P=11")
+	// one that may drive 0: nothing is sure behind a diode
+	check(t, rails+`
+inputs E
+U1 74LS125 1=E 2=GND 3=Y
+R1 resistor A=VCC B=Y value=1000
+D1 diode A=Y K=N
+U2 cmosin A=N Y=T
+go E=x
+go E=0
+go E=1`, nil, "Y=XX01 N=XXZ1 T=XXX1")
+}
+
 func TestStrengths(t *testing.T) {
 	// supply over output, output over weak, weak over faint
 	const b = rails + `
