@@ -157,7 +157,7 @@ func (b *builder) pins(pi int, netOf map[int]board.Pin) {
 		b.c.Nets[pin.Net].Pins = append(b.c.Nets[pin.Net].Pins, id)
 		if pin.Inside != None {
 			b.c.Nets[pin.Inside].Pins = append(b.c.Nets[pin.Inside].Pins, id)
-			b.link(Link{Kind: Joint, A: pin.Net, B: pin.Inside, PinA: id, PinB: None, Part: pi})
+			b.link(Link{Kind: Joint, A: pin.Net, B: pin.Inside, PinA: id, PinB: None, Ctl: None, Ctl2: None, CtlPin: None, Ctl2Pin: None, Contact: None, Part: pi, Lamp: None})
 		}
 	}
 }

@@ -37,9 +37,15 @@ func (e *Engine) dividers(links []int32, br []bridge, k int) (low, high uint64) 
 	return low, high
 }
 
-// nearest is the least resistance from net k to a net that is decided at the level high; sure is false when a link that may
-// or may not conduct lies in the group. Bellman-Ford: groups are small.
+// nearest is the least resistance from net k to a net that is surely decided at the level high; sure is false when a way that is only
+// possible (a link that may conduct, a net that may be at that level) would be shorter.
 func (e *Engine) nearest(links []int32, br []bridge, k, lane int, high bool) (ohms float64, sure bool) {
+	ohms = e.shortest(links, br, k, lane, high, true)
+	return ohms, e.shortest(links, br, k, lane, high, false) >= ohms
+}
+
+// shortest is Bellman-Ford, because groups are small: over what is sure, or over all that is possible.
+func (e *Engine) shortest(links []int32, br []bridge, k, lane int, high, sure bool) float64 {
 	s := &e.scratch
 	bit := uint64(1) << lane
 	n := len(s.sup)
@@ -54,17 +60,20 @@ func (e *Engine) nearest(links []int32, br []bridge, k, lane int, high bool) (oh
 		if high {
 			at, other = other, at
 		}
-		if at&bit != 0 && other&bit == 0 {
+		there := at&^other&bit != 0
+		if !sure {
+			there = (u.y0&bit != 0 && !high) || (u.y1&bit != 0 && high)
+		}
+		if there {
 			dist[i] = 0
 		}
 	}
-	sure = true
 	relax := func(kind circuit.LinkKind, on conduct, ohms float64, a, b end) bool {
-		if on.may&bit == 0 || kind == circuit.Faint || kind == circuit.FaintBoth {
-			return false
+		passes := on.must
+		if !sure {
+			passes = on.may
 		}
-		if on.must&bit == 0 {
-			sure = false
+		if passes&bit == 0 || kind == circuit.Faint || kind == circuit.FaintBoth {
 			return false
 		}
 		step := func(from, to end, forward bool) bool {
@@ -98,5 +107,5 @@ func (e *Engine) nearest(links []int32, br []bridge, k, lane int, high bool) (oh
 			changed = relax(circuit.Closed, conduct{x.lanes, x.lanes}, 0, e.end(int(x.a)), e.end(int(x.b))) || changed
 		}
 	}
-	return dist[k], sure
+	return dist[k]
 }

@@ -130,16 +130,22 @@ func (e *Engine) pinSide(pin int) NetLevel {
 	}
 	for _, li := range p.C.Parts[q.Part].Links {
 		l := &p.C.Links[li]
-		far := circuit.None
+		far, farPin := circuit.None, circuit.None
 		if l.PinA == pin {
-			far = l.B
+			far, farPin = l.B, l.PinB
 		} else if l.PinB == pin {
-			far = l.A
+			far, farPin = l.A, l.PinA
 		}
 		if far == circuit.None {
 			continue
 		}
-		d := asDrive(e.netGet(int32(far))).gated(e.conducts(int32(li), true))
+		level := asDrive(e.netGet(int32(far))).mask(^e.jointLanes(farPin))
+		if e.ov != nil {
+			if o := e.ov.links[int32(li)]; o != nil {
+				out.add(level.mask(o.short))
+			}
+		}
+		d := level.gated(e.conducts(int32(li), true))
 		switch {
 		case l.Kind == circuit.Resistor:
 			weak.add(d)

@@ -25,6 +25,7 @@ type Engine struct {
 	union  bool     // first phase of a loop: what lies outside it is taken as old or new
 	loop   int32    // the loop being settled, -1
 	forceX bool     // first pass over bridges that feed back
+	widen  bool     // something swings: from now on levels only become less certain
 
 	memOwn    []*words // contents that have left those of the good board, nil: as the good board's
 	log       []memWrite
@@ -32,6 +33,7 @@ type Engine struct {
 	scratch   groupScratch
 	saved     []savedValue
 	storeMark marks
+	lately    []int32 // good board only: nodes that changed in the last round, because an unknown clock may have an edge in any
 }
 
 // external is what actions set: the level of each input, the position of each contact.
@@ -117,7 +119,11 @@ func (e *Engine) wake(pos int32) { e.queue[pos>>6] |= 1 << (pos & 63) }
 
 // setNode stores a value and wakes who reads it, if it is news.
 func (e *Engine) setNode(n int32, h Heard) {
-	if h == e.nodeNow(n) {
+	now := e.nodeNow(n)
+	if e.widen {
+		h = h.or(now)
+	}
+	if h == now {
 		return
 	}
 	e.putNode(n, h)
@@ -152,7 +158,11 @@ func (e *Engine) putNet(n int32, v NetLevel) {
 }
 
 func (e *Engine) setNet(n int32, v NetLevel) {
-	if v == e.netNow(n) {
+	now := e.netNow(n)
+	if e.widen {
+		v = v.or(now)
+	}
+	if v == now {
 		return
 	}
 	e.putNet(n, v)
@@ -202,13 +212,15 @@ func (e *Engine) settle() {
 // may only become less certain, so it ends.
 func (e *Engine) drain() {
 	const patience = 200
+	defer func() { e.widen = false }()
 	for sweep := 0; ; sweep++ {
+		e.widen = sweep > patience
 		again := false
 		for w := 0; w < len(e.queue); w++ {
 			for e.queue[w] != 0 {
 				b := bits.TrailingZeros64(e.queue[w])
 				e.queue[w] &^= 1 << b
-				e.evaluate(int32(w<<6|b), sweep > patience)
+				e.evaluate(int32(w<<6 | b))
 			}
 		}
 		for _, q := range e.queue {
@@ -220,33 +232,21 @@ func (e *Engine) drain() {
 	}
 }
 
-func (e *Engine) evaluate(pos int32, widen bool) {
+func (e *Engine) evaluate(pos int32) {
 	u := e.p.units[pos]
 	switch u.kind {
 	case uHear:
-		e.store(e.p.hearNode[u.index], e.hear(int(u.index)), widen)
+		e.setNode(e.p.hearNode[u.index], e.hear(int(u.index)))
 	case uGate:
 		g := &e.p.gates[u.index]
-		e.store(g.out, e.gate(g), widen)
+		e.setNode(g.out, e.gate(g))
 	case uMem:
-		e.readMemory(int(u.index), func(n int32, h Heard) { e.store(n, h, widen) })
+		e.readMemory(int(u.index), e.setNode)
 	case uGroup:
-		e.group(u.index, func(n int32, v NetLevel) {
-			if widen {
-				v = v.or(e.netNow(n))
-			}
-			e.setNet(n, v)
-		})
+		e.group(u.index, e.setNet)
 	case uLoop:
-		e.settleLoop(u.index, widen)
+		e.settleLoop(u.index)
 	}
-}
-
-func (e *Engine) store(n int32, h Heard, widen bool) {
-	if widen {
-		h = h.or(e.nodeNow(n))
-	}
-	e.setNode(n, h)
 }
 
 func (e *Engine) gate(g *gate) Heard {

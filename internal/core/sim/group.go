@@ -271,11 +271,12 @@ func (e *Engine) supplyOf(from end) drive {
 	return e.scratch.sup[from.k]
 }
 
-// below masks a drive to where nothing stronger is there: surely for what is sure, possibly for what is possible.
+// below masks a drive to where it still counts beside what is stronger: it is sure where nothing stronger can contradict it, and possible
+// where there may be nothing stronger.
 func below(d drive, stronger ...drive) drive {
 	for _, x := range stronger {
-		none, maybe := ^(x.y0 | x.y1), ^(x.m0 | x.m1)
-		d = drive{d.m0 & none, d.m1 & none, d.y0 & maybe, d.y1 & maybe}
+		none := ^(x.m0 | x.m1)
+		d = drive{d.m0 &^ x.y1, d.m1 &^ x.y0, d.y0 & none, d.y1 & none}
 	}
 	return d
 }

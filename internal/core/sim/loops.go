@@ -10,37 +10,40 @@ type savedValue struct {
 	n     NetLevel
 }
 
-func (e *Engine) settleLoop(l int32, widen bool) {
+func (e *Engine) settleLoop(l int32) {
 	lp := &e.p.loops[l]
+	x := uint64(0) // lanes in which a bridge makes the loop part of a bigger one
+	if e.ov != nil {
+		x = e.ov.loopX[l]
+	}
 	e.saved = e.saved[:0]
 	for _, n := range lp.nodes {
 		e.saved = append(e.saved, savedValue{index: n, h: e.nodeNow(n)})
-		e.putNode(n, e.nodeBefore(n))
+		if !e.widen {
+			e.putNode(n, Heard{all, all}.pick(x, e.nodeBefore(n)))
+		}
 	}
 	for _, n := range lp.nets {
 		e.saved = append(e.saved, savedValue{index: n, n: e.netNow(n)})
-		e.putNet(n, e.netBefore(n))
+		if !e.widen {
+			e.putNet(n, NetLevel{all, all, all, all}.pick(x, e.netBefore(n)))
+		}
 	}
-	e.loop, e.union = l, true
+	e.loop = l
+	e.union = !e.widen
 	e.sweepLoop(lp, true)
 	e.union = false
-	e.sweepLoop(lp, false)
+	if !e.widen {
+		e.sweepLoop(lp, false)
+	}
 	for k, s := range e.saved {
 		switch {
 		case k < len(lp.nodes):
-			if widen {
-				e.putNode(s.index, s.h.or(e.nodeNow(s.index)))
-			}
 			if e.nodeNow(s.index) != s.h {
 				e.wakeNode(s.index)
 			}
-		default:
-			if widen {
-				e.putNet(s.index, s.n.or(e.netNow(s.index)))
-			}
-			if e.netNow(s.index) != s.n {
-				e.wakeNet(s.index)
-			}
+		case e.netNow(s.index) != s.n:
+			e.wakeNet(s.index)
 		}
 	}
 	e.loop = -1

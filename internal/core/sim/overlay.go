@@ -63,6 +63,11 @@ func (o *Overlay) feedback() bool {
 // joinGroups makes one bigger group of all groups that the batch's bridges connect. A group keeps its own levels in
 // lanes where no bridge is, because a bridge conducts in its lanes only.
 func (o *Overlay) joinGroups(p *Program) {
+	for _, f := range o.patches {
+		if l := p.C.Links; f.Kind == LinkShort && !p.C.Nets[l[f.Index].A].Rail && !p.C.Nets[l[f.Index].B].Rail {
+			o.mixFamilies(p, l[f.Index].A, l[f.Index].B, f.Lanes)
+		}
+	}
 	if len(o.bridges) == 0 {
 		return
 	}
@@ -84,7 +89,10 @@ func (o *Overlay) joinGroups(p *Program) {
 		b.feedback = ga != gb && (p.reaches(ga, gb) || p.reaches(gb, ga))
 		x, y := find(ga), find(gb)
 		root[max(x, y)] = min(x, y)
-		o.mixFamilies(p, b)
+		o.mixFamilies(p, int(b.a), int(b.b), b.lanes)
+		if b.feedback {
+			o.growLoops(p, ga, gb, b.lanes)
+		}
 	}
 	o.superOf = map[int32]int32{}
 	index := map[int32]int32{}
@@ -112,23 +120,41 @@ func (o *Overlay) joinGroups(p *Program) {
 }
 
 // mixFamilies notes where a bridge lets an output of another family into a net's fights.
-func (o *Overlay) mixFamilies(p *Program, b *bridge) {
-	mark := func(m *map[int32]uint64, net int32) {
+func (o *Overlay) mixFamilies(p *Program, a, b int, lanes uint64) {
+	mark := func(m *map[int32]uint64, net int) {
 		if *m == nil {
 			*m = map[int32]uint64{}
 		}
 		for _, n := range p.groups[p.groupOf[net]].nets {
 			if p.joined[n] == p.joined[net] {
-				(*m)[n] |= b.lanes
+				(*m)[n] |= lanes
 			}
 		}
 	}
-	for _, x := range [][2]int32{{b.a, b.b}, {b.b, b.a}} {
+	for _, x := range [][2]int{{a, b}, {b, a}} {
 		if !p.bipolar[x[1]] {
 			mark(&o.fightX, x[0])
 		}
 		if !p.plain[x[1]] {
 			mark(&o.notPlain, x[0])
+		}
+	}
+}
+
+// growLoops notes the loops of the good board that lie on the loop which a bridge closes.
+func (o *Overlay) growLoops(p *Program, a, b int32, lanes uint64) {
+	for l := range p.loops {
+		into := func(g int32) bool {
+			return slices.ContainsFunc(p.loops[l].nets, func(n int32) bool { return p.groupOf[n] == g || p.reaches(g, p.groupOf[n]) })
+		}
+		from := func(g int32) bool {
+			return slices.ContainsFunc(p.loops[l].nets, func(n int32) bool { return p.groupOf[n] == g || p.reaches(p.groupOf[n], g) })
+		}
+		if into(a) && from(b) || into(b) && from(a) {
+			if o.loopX == nil {
+				o.loopX = map[int32]uint64{}
+			}
+			o.loopX[int32(l)] |= lanes
 		}
 	}
 }

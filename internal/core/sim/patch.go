@@ -60,6 +60,7 @@ type Overlay struct {
 	fightX   map[int32]uint64  // net → lanes in which a bridge brings in an output that is not bipolar
 	notPlain map[int32]uint64  // net → lanes in which a bridge brings in an output that is not plain 74
 	seeds    []int32           // unit positions to settle in every round
+	loopX    map[int32]uint64  // loop → lanes in which a bridge makes it part of a bigger one
 	extra    map[int32][]int32 // node → units that listen only because of a joint
 }
 

@@ -140,6 +140,7 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 				moving = true
 			}
 		}
+		e.lately = append(e.lately[:0], e.cur.nodes...)
 		t.keep(e)
 		if !moving || r > maxRounds {
 			sp.n = r + 1
@@ -214,8 +215,8 @@ func (e *Engine) nextBits(everything bool, out []pending, stop bool) (pend []pen
 		return out, moving
 	}
 	e.storeMark.begin(len(e.p.stores))
-	for _, l := range []*layer{&e.cur, &e.prev} {
-		for _, n := range l.nodes {
+	for _, nodes := range [][]int32{e.cur.nodes, e.prev.nodes, e.lately} {
+		for _, n := range nodes {
 			for _, s := range e.p.nodeStore[n] {
 				if e.storeMark.first(s) {
 					one(s)
