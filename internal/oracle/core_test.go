@@ -6,12 +6,14 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/part"
 	"halfsplit/internal/core/sim"
+	"halfsplit/internal/core/sim/ref"
 )
 
 // printed is what stands on a part: 74LS138 for {"74138", "LS"}.
@@ -100,11 +102,46 @@ func (f Fault) where() string {
 	return f.Kind + "@" + f.Ref
 }
 
-// simulate runs the program's simulator: a trace of the good board and one for each fault.
+// patience is how long the program's simulator may take for one board with its faults; it needs milliseconds.
+const patience = 20 * time.Second
+
+// simulate runs the program's simulator: one trace for each set of faults. It fails the test when the simulator does
+// not come to an end.
 func simulate(t *testing.T, c *circuit.Circuit, b *Board, faults [][]Fault) []Trace {
 	t.Helper()
-	program := sim.Compile(c)
-	good := program.Unknown(nil).Extend(0)
+	done := make(chan []Trace, 1)
+	patches, err := patchesOf(c, faults)
+	if err != nil {
+		t.Fatal(err)
+	}
+	nets, index := netsOf(t, c, b)
+	go func() { done <- simulateAll(c, nets, index, patches) }()
+	select {
+	case traces := <-done:
+		return traces
+	case <-time.After(patience):
+		t.Fatalf("the simulator does not come to rest with faults %v on %+v", faults, *b)
+		return nil
+	}
+}
+
+// patchesOf gives the primitive changes of each set of faults, in lane 0.
+func patchesOf(c *circuit.Circuit, faults [][]Fault) ([][]sim.Patch, error) {
+	all := make([][]sim.Patch, len(faults))
+	for i, set := range faults {
+		for _, f := range set {
+			parsed, err := fault.Parse(c, f.where())
+			if err != nil {
+				return nil, fmt.Errorf("%s: %w", f.where(), err)
+			}
+			all[i] = append(all[i], parsed.Patches(c, 0, 1)...)
+		}
+	}
+	return all, nil
+}
+
+func netsOf(t *testing.T, c *circuit.Circuit, b *Board) ([]string, []int) {
+	t.Helper()
 	nets := b.Nets()
 	index := make([]int, len(nets))
 	for i, name := range nets {
@@ -114,35 +151,88 @@ func simulate(t *testing.T, c *circuit.Circuit, b *Board, faults [][]Fault) []Tr
 		}
 		index[i] = n
 	}
-	traces := make([]Trace, len(faults))
+	return nets, index
+}
+
+func simulateAll(c *circuit.Circuit, nets []string, index []int, patches [][]sim.Patch) []Trace {
+	program := sim.Compile(c)
+	good := program.Unknown(nil).Extend(0)
+	traces := make([]Trace, len(patches))
 	engine := sim.NewEngine(program)
-	for first := 0; first < len(faults); first += 64 {
-		lanes := faults[first:min(first+64, len(faults))]
-		var patches []sim.Patch
-		for lane, fs := range lanes {
-			for _, f := range fs {
-				parsed, err := fault.Parse(c, f.where())
-				if err != nil {
-					t.Fatalf("%s: %v", f.where(), err)
-				}
-				patches = append(patches, parsed.Patches(c, 0, 1<<lane)...)
+	for first := 0; first < len(patches); first += 64 {
+		var all []sim.Patch
+		lanes := patches[first:min(first+64, len(patches))]
+		for lane, set := range lanes {
+			for _, p := range set {
+				p.Lanes = 1 << lane
+				all = append(all, p)
 			}
-			traces[first+lane] = Trace{Nets: nets}
+			traces[first+lane].Nets = nets
 		}
-		engine.Run(good, program.Overlay(nil, patches), nil, func(moment int) {
+		engine.Run(good, program.Overlay(nil, all), nil, func(moment int) {
 			for lane := range lanes {
 				levels := make([]byte, len(nets))
 				for i, n := range index {
 					levels[i] = engine.NetLevel(n).Sign(lane)
 				}
-				tr := &traces[first+lane]
-				if moment == 0 {
-					tr.Start = levels
-				} else {
-					tr.Moments = append(tr.Moments, levels)
-				}
+				traces[first+lane].add(moment, levels)
 			}
 		})
 	}
 	return traces
+}
+
+func (t *Trace) add(moment int, levels []byte) {
+	if moment == 0 {
+		t.Start = levels
+	} else {
+		t.Moments = append(t.Moments, levels)
+	}
+}
+
+// slowly runs the program's slow reference with one set of faults.
+func slowly(t *testing.T, c *circuit.Circuit, b *Board, faults []Fault) Trace {
+	t.Helper()
+	patches, err := patchesOf(c, [][]Fault{faults})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[sim.PatchKind]ref.Kind{
+		sim.OutLow: ref.OutLow, sim.OutHigh: ref.OutHigh, sim.OutOpen: ref.OutOpen, sim.OutUnknown: ref.OutUnknown,
+		sim.InLow: ref.InLow, sim.InHigh: ref.InHigh, sim.InOpen: ref.InOpen, sim.JointOpen: ref.JointOpen,
+		sim.NetLow: ref.NetLow, sim.NetHigh: ref.NetHigh, sim.Bridge: ref.Bridge,
+		sim.LinkOpen: ref.LinkOpen, sim.LinkShort: ref.LinkShort,
+		sim.SrcLow: ref.SrcLow, sim.SrcHigh: ref.SrcHigh, sim.SrcDead: ref.SrcDead,
+	}
+	machine := ref.New(c)
+	for _, p := range patches[0] {
+		kind, ok := kinds[p.Kind]
+		if !ok {
+			t.Fatalf("no counterpart for patch %v", p)
+		}
+		machine.Patch(ref.Patch{Kind: kind, At: p.Index, To: p.Other})
+	}
+	nets, index := netsOf(t, c, b)
+	tr := Trace{Nets: nets}
+	for moment, frame := range machine.Run([]int{0}) {
+		levels := make([]byte, len(nets))
+		for i, n := range index {
+			levels[i] = frame.Net(n)
+		}
+		tr.add(moment, levels)
+	}
+	return tr
+}
+
+// holdCore holds the program's library and simulator to traces of single parts without faults.
+func holdCore(t *testing.T, jobs []Job, traces []Trace) {
+	t.Helper()
+	lib := library(t)
+	for i, j := range jobs {
+		p := j.Board.Parts[0]
+		fast := simulate(t, built(t, lib, j.Board), j.Board, [][]Fault{nil})[0]
+		if d := compare(fast, traces[i]); d.first != "" {
+			t.Errorf("%s: fast simulator: %d of %d differ, first %s", printed(TypeName{p.Type, p.Family}), d.differ, d.all, d.first)
+		}
+	}
 }

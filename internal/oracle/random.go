@@ -236,7 +236,7 @@ func (l *Library) RandomFault(random *rand.Rand, b *Board) (Fault, error) {
 		sort.Ints(list)
 		return list
 	}
-	kinds := []string{"part-dead", "no-supply", "joint-open"}
+	kinds := []string{"part-dead", "no-supply", "part-erratic", "joint-open", "joint-open"}
 	pins := connected(m.signalPins())
 	if driven := connected(m.Driven()); len(driven) > 0 && random.Intn(3) > 0 {
 		kinds, pins = []string{"output-low", "output-high", "output-open"}, driven
@@ -244,7 +244,7 @@ func (l *Library) RandomFault(random *rand.Rand, b *Board) (Fault, error) {
 		kinds, pins = []string{"input-low", "input-high", "input-open"}, heard
 	}
 	f := Fault{Kind: kinds[random.Intn(len(kinds))], Ref: p.Ref}
-	if f.Kind != "part-dead" && f.Kind != "no-supply" {
+	if f.Kind != "part-dead" && f.Kind != "no-supply" && f.Kind != "part-erratic" {
 		if len(pins) == 0 {
 			return Fault{Kind: "part-dead", Ref: p.Ref}, nil
 		}

@@ -35,7 +35,9 @@ func TestSequences(t *testing.T) {
 			}
 		}
 	}
-	check(t, run(t, l, jobs), want)
+	traces := run(t, l, jobs)
+	check(t, traces, want)
+	holdCore(t, jobs, traces)
 	if rows != wantSequenceRows {
 		t.Errorf("%d rows of sequences, not %d", rows, wantSequenceRows)
 	}
@@ -163,7 +165,9 @@ func TestFunctionTables(t *testing.T) {
 			}
 		}
 	}
-	check(t, run(t, l, jobs), want)
+	traces := run(t, l, jobs)
+	check(t, traces, want)
+	holdCore(t, jobs, traces)
 	if rows != wantFunctionRows {
 		t.Errorf("%d rows of function tables, not %d", rows, wantFunctionRows)
 	}

@@ -26,6 +26,7 @@ func TestCounts(t *testing.T) {
 				b.Steps = append(b.Steps, map[string]byte{clock: '0'}, map[string]byte{clock: '1'})
 			}
 			tr := run(t, l, []Job{{Board: b}})[0]
+			holdCore(t, []Job{{Board: b}}, []Trace{tr})
 			checks := 0
 			for name, pin := range unit {
 				var bit int
@@ -121,6 +122,7 @@ func TestMemories(t *testing.T) {
 		}
 		b.Steps = append(b.Steps, deselect)
 		tr := run(t, l, []Job{{Board: b}})[0]
+		holdCore(t, []Job{{Board: b}}, []Trace{tr})
 		for i := 0; i < m.memory.bits; i++ {
 			pin := m.drivers[driverOfBit(t, m, i)].pin
 			for k, a := range list {
@@ -189,6 +191,7 @@ func TestUnknownAddress(t *testing.T) {
 	step(4, 0, false, "") // 12
 	step(8, 0, false, "") // 13: never written
 	tr := run(t, l, []Job{{Board: b}})[0]
+	holdCore(t, []Job{{Board: b}}, []Trace{tr})
 	for moment, want := range map[int]string{6: "0XX1", 7: "0011", 11: "00X1", 12: "0X01", 13: "XXXX"} {
 		got := ""
 		for i := 3; i >= 0; i-- {
