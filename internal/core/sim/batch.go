@@ -111,6 +111,7 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 			pend = slices.DeleteFunc(pend, func(b pending) bool { return b.node == p.stores[s].node })
 		}
 	}
+	live := all
 	for r := 0; ; r++ {
 		k := sp.first + min(r, sp.n-1)
 		e.advance(t.rows[k], t.netRows[k])
@@ -118,18 +119,22 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 		e.seed(pend)
 		e.settle()
 		e.was = e.in
-		var moving bool
-		pend, moving = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds)
+		pend, live = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds, live)
 		goodWrites := r < sp.n && k+1 < len(t.logLen) && t.logLen[k+1] > t.logLen[k] || r < sp.n && k+1 == len(t.logLen) && len(t.log) > t.logLen[k]
 		for mi := range p.mems {
 			if p.mems[mi].rom || e.memOwn[mi] == nil && !e.touched(mi) {
 				continue
 			}
 			if goodWrites || e.get(p.mems[mi].write).P1 != 0 {
-				moving = e.writeMemory(mi, nil) || moving
+				if e.writeMemory(mi, nil) {
+					live = all
+				}
 			}
 		}
-		if r+1 >= sp.n && (!moving || r > maxRounds) {
+		if r < sp.n && (goodWrites || slices.ContainsFunc(t.moved[k], e.storeMark.first)) {
+			live = all // a bit that this batch does not touch moves as on the good board
+		}
+		if r+1 >= sp.n && (live == 0 || r > maxRounds) {
 			return pend
 		}
 	}

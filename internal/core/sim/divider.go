@@ -68,6 +68,10 @@ func (e *Engine) shortest(links []int32, br []bridge, k, lane int, high, sure bo
 			dist[i] = 0
 		}
 	}
+	decided := func(k int32) bool { // something stronger holds it, so nothing weak comes through
+		u := e.upper(end{k, false})
+		return (u.m0|u.m1)&bit != 0
+	}
 	relax := func(kind circuit.LinkKind, on conduct, ohms float64, a, b end) bool {
 		passes := on.must
 		if !sure {
@@ -77,7 +81,7 @@ func (e *Engine) shortest(links []int32, br []bridge, k, lane int, high, sure bo
 			return false
 		}
 		step := func(from, to end, forward bool) bool {
-			if to.k < 0 || (kind == circuit.Diode && forward != high) {
+			if to.k < 0 || (kind == circuit.Diode && forward != high) || decided(to.k) {
 				return false
 			}
 			d := math.Inf(1)

@@ -41,9 +41,8 @@ func (e *Engine) contribution(d *driver) drive {
 // level is what an action makes an input drive, faults of the source included.
 func (e *Engine) level(input int) drive {
 	c := levelDrive(e.in.inputs[input])
-	if e.union {
-		o := levelDrive(e.was.inputs[input])
-		c = drive{c.m0 & o.m0, c.m1 & o.m1, c.y0 | o.y0, c.y1 | o.y1}
+	if e.union && e.in.inputs[input] != e.was.inputs[input] {
+		c = drive{y0: all, y1: all}
 	}
 	if e.ov != nil {
 		if s := e.ov.srcs[int32(input)]; s != nil {

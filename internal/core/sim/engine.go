@@ -33,6 +33,7 @@ type Engine struct {
 	scratch   groupScratch
 	saved     []savedValue
 	storeMark marks
+	movers    []int32
 	lately    []int32 // good board only: nodes that changed in the last round, because an unknown clock may have an edge in any
 }
 
@@ -109,8 +110,10 @@ func (e *Engine) get(r ref) Heard {
 
 func (e *Engine) netGet(n int32) NetLevel {
 	v := e.netNow(n)
-	if e.union && e.p.netLoop[n] != e.loop {
-		v = v.or(e.netBefore(n))
+	if e.union && e.p.netLoop[n] != e.loop { // what changed is taken as unknown
+		o := e.netBefore(n)
+		x := v.V0 ^ o.V0 | v.V1 ^ o.V1 | v.Z ^ o.Z | v.F ^ o.F
+		v = NetLevel{all, all, all, all}.pick(x, v)
 	}
 	return v
 }
@@ -208,19 +211,20 @@ func (e *Engine) settle() {
 }
 
 // drain works through the queue in order of position; what wakes an earlier position (a bridge, a joint) makes
-// another sweep. A sweep count far beyond what a board needs means that something swings without storage: from then on levels
-// may only become less certain, so it ends.
+// another sweep. Far more evaluations than a board needs mean that something swings without storage: from then on levels may only
+// become less certain, so it ends.
 func (e *Engine) drain() {
-	const patience = 200
+	patience := 40*len(e.p.units) + 2000 // evaluations
 	defer func() { e.widen = false }()
-	for sweep := 0; ; sweep++ {
-		e.widen = sweep > patience
+	for done := 0; ; {
 		again := false
 		for w := 0; w < len(e.queue); w++ {
 			for e.queue[w] != 0 {
 				b := bits.TrailingZeros64(e.queue[w])
 				e.queue[w] &^= 1 << b
 				e.evaluate(int32(w<<6 | b))
+				done++
+				e.widen = done > patience
 			}
 		}
 		for _, q := range e.queue {

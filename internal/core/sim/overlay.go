@@ -86,7 +86,8 @@ func (o *Overlay) joinGroups(p *Program) {
 	for i := range o.bridges {
 		b := &o.bridges[i]
 		ga, gb := p.groupOf[b.a], p.groupOf[b.b]
-		b.feedback = ga != gb && (p.reaches(ga, gb) || p.reaches(gb, ga))
+		la, lb := p.netLoop[b.a], p.netLoop[b.b]
+		b.feedback = ga != gb && (la < 0 && lb < 0 && (p.reaches(ga, gb) || p.reaches(gb, ga)) || la != lb)
 		x, y := find(ga), find(gb)
 		root[max(x, y)] = min(x, y)
 		o.mixFamilies(p, int(b.a), int(b.b), b.lanes)
@@ -150,7 +151,8 @@ func (o *Overlay) growLoops(p *Program, a, b int32, lanes uint64) {
 		from := func(g int32) bool {
 			return slices.ContainsFunc(p.loops[l].nets, func(n int32) bool { return p.groupOf[n] == g || p.reaches(p.groupOf[n], g) })
 		}
-		if into(a) && from(b) || into(b) && from(a) {
+		in := slices.ContainsFunc(p.loops[l].nets, func(n int32) bool { return p.groupOf[n] == a || p.groupOf[n] == b })
+		if in || into(a) && from(b) || into(b) && from(a) {
 			if o.loopX == nil {
 				o.loopX = map[int32]uint64{}
 			}
@@ -198,6 +200,9 @@ func (o *Overlay) findSeeds(p *Program) {
 				o.jointSeeds(p, f.Index, link)
 			}
 		}
+	}
+	for l := range o.loopX {
+		wake(p.loopPos[l])
 	}
 	slices.Sort(o.seeds)
 	o.seeds = slices.Compact(o.seeds)

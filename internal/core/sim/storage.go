@@ -167,7 +167,7 @@ func (e *Engine) address(m *memory) []Heard {
 func unknownBits(addr []Heard, lane int) int {
 	n := 0
 	for _, h := range addr {
-		n += int(h.P0 >> lane & h.P1 >> lane & 1)
+		n += int((h.P0 & h.P1) >> lane & 1)
 	}
 	return n
 }

@@ -16,6 +16,7 @@ type Trace struct {
 	netRows [][]uint8
 	logLen  []int // writes to memory before each round
 	log     []memWrite
+	moved   [][]int32 // stores that take a new value at the end of each round
 	moments []span
 	ins     []external
 }
@@ -64,7 +65,7 @@ func (p *Program) blank() (row, netRow []uint8) {
 // Extend runs further actions on the good board.
 func (t *Trace) Extend(actions ...int) *Trace {
 	x := &Trace{p: t.p, ov: t.ov, rows: slices.Clip(t.rows), netRows: slices.Clip(t.netRows), logLen: slices.Clip(t.logLen),
-		log: slices.Clip(t.log), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
+		log: slices.Clip(t.log), moved: slices.Clip(t.moved), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
 	e := NewEngine(t.p)
 	last := len(x.rows) - 1
 	e.row, e.netRow = x.rows[last], x.netRows[last]
@@ -132,8 +133,10 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 		e.settle()
 		e.was = e.in
 		everything := first && r == 0
-		var moving bool
-		pend, moving = e.nextBits(everything, pend[:0], r >= maxRounds)
+		var moved uint64
+		pend, moved = e.nextBits(everything, pend[:0], r >= maxRounds, all)
+		moving := moved != 0
+		t.moved = append(t.moved, slices.Clone(e.movers))
 		for mi := range t.p.mems {
 			if (everything || e.touched(mi)) && e.writeMemory(mi, &t.log) {
 				e.wake(t.p.memPos[mi])
@@ -196,25 +199,32 @@ type pending struct {
 	h    Heard
 }
 
-// nextBits computes the next value of every stored bit that could change. With stop, bits that would still change
-// become unknown instead.
-func (e *Engine) nextBits(everything bool, out []pending, stop bool) (pend []pending, moving bool) {
+// nextBits computes the next value of every stored bit that could change, in the lanes that are live: a lane in which nothing moved any
+// more is at rest, however many rounds the others need. With stop, bits that would still change become unknown instead. moved are the
+// lanes in which something changes; the stores are left in e.movers.
+func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64) (pend []pending, moved uint64) {
+	e.movers = e.movers[:0]
+	e.storeMark.begin(len(e.p.stores))
 	one := func(s int32) {
 		st := &e.p.stores[s]
-		now, h := e.nodeNow(st.node), e.next(st)
+		now := e.nodeNow(st.node)
+		h := e.next(st).pick(live, now)
 		if stop {
 			h = Heard{all, all}.pick(now.P0^h.P0|now.P1^h.P1, now)
 		}
-		moving = moving || h != now
+		if d := now.P0 ^ h.P0 | now.P1 ^ h.P1; d != 0 {
+			moved |= d
+			e.movers = append(e.movers, s)
+		}
 		out = append(out, pending{st.node, h})
 	}
 	if everything {
 		for s := range e.p.stores {
+			e.storeMark.first(int32(s))
 			one(int32(s))
 		}
-		return out, moving
+		return out, moved
 	}
-	e.storeMark.begin(len(e.p.stores))
 	for _, nodes := range [][]int32{e.cur.nodes, e.prev.nodes, e.lately} {
 		for _, n := range nodes {
 			for _, s := range e.p.nodeStore[n] {
@@ -224,7 +234,7 @@ func (e *Engine) nextBits(everything bool, out []pending, stop bool) (pend []pen
 			}
 		}
 	}
-	return out, moving
+	return out, moved
 }
 
 // touched tells whether anything a memory listens to when writing differs from the row.
