@@ -112,7 +112,7 @@ func (e *Engine) netGet(n int32) NetLevel {
 	v := e.netNow(n)
 	if e.union && e.p.netLoop[n] != e.loop { // what changed is taken as unknown
 		o := e.netBefore(n)
-		x := v.V0 ^ o.V0 | v.V1 ^ o.V1 | v.Z ^ o.Z | v.F ^ o.F
+		x := (v.V0 ^ o.V0) | (v.V1 ^ o.V1) | (v.Z ^ o.Z) | (v.F ^ o.F)
 		v = NetLevel{all, all, all, all}.pick(x, v)
 	}
 	return v

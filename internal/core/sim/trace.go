@@ -210,9 +210,9 @@ func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64
 		now := e.nodeNow(st.node)
 		h := e.next(st).pick(live, now)
 		if stop {
-			h = Heard{all, all}.pick(now.P0^h.P0|now.P1^h.P1, now)
+			h = Heard{all, all}.pick((now.P0^h.P0)|(now.P1^h.P1), now)
 		}
-		if d := now.P0 ^ h.P0 | now.P1 ^ h.P1; d != 0 {
+		if d := (now.P0 ^ h.P0) | (now.P1 ^ h.P1); d != 0 {
 			moved |= d
 			e.movers = append(e.movers, s)
 		}
