@@ -69,9 +69,9 @@ var rigs = []rig{
 	{name: "no pull-up", inputs: "a=0", parts: []string{"LS 7405 1=a 2=y"}, want: "y=Z"},
 	{name: "supply beats outputs", inputs: "a=0", parts: []string{inv}, faults: []Fault{{Kind: "net-low", Net: "y"}}, want: "y=0"},
 	{name: "a bridge to a rail", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=1"},
-	{name: "the rails joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "G", Net2: "+"}}, want: "+=X G=X"},
+	{name: "rails stay, even joined", inputs: "a=1", parts: []string{inv}, faults: []Fault{{Kind: "bridge", Net: "G", Net2: "+"}}, want: "+=1 G=0"},
 	{name: "supplies fight", inputs: "a=1", parts: []string{inv, "LS 7404 3=y 4=z"},
-		faults: []Fault{{Kind: "net-low", Net: "y"}, {Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=X +=X z=X"},
+		faults: []Fault{{Kind: "net-low", Net: "y"}, {Kind: "bridge", Net: "y", Net2: "+"}}, want: "y=X +=1 z=X"},
 	// Weak against weak: 0 below 0.3 of the way, 1 above 0.5, unknown between.
 	{name: "divider at 0.29", inputs: "a=1", parts: []string{"R 7100 + y", "R 2900 y G"}, want: "y=0"},
 	{name: "divider at 0.3", inputs: "a=1", parts: []string{"R 7000 + y", "R 3000 y G"}, want: "y=X"},
