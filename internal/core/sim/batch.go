@@ -57,7 +57,7 @@ func (e *Engine) Resume(t *Trace, ov *Overlay, from *Batch) {
 }
 
 func (e *Engine) begin(t *Trace, ov *Overlay) {
-	e.ov = ov
+	e.mount(ov)
 	e.log = t.log
 	clear(e.queue)
 }

@@ -26,10 +26,7 @@ func (e *Engine) contribution(d *driver) drive {
 			c = drive{^v.P1, ^v.P0, v.P0, v.P1}
 		}
 	}
-	if e.ov == nil {
-		return c
-	}
-	if o := e.ov.pins[d.pin]; o != nil {
+	if o := e.on.pins[d.pin]; o != nil {
 		c = c.mask(^(o.outLow | o.outHigh | o.outOpen | o.outX))
 		c.add(fixed(false, o.outLow))
 		c.add(fixed(true, o.outHigh))
@@ -44,12 +41,10 @@ func (e *Engine) level(input int) drive {
 	if e.union && e.in.inputs[input] != e.was.inputs[input] {
 		c = drive{y0: all, y1: all}
 	}
-	if e.ov != nil {
-		if s := e.ov.srcs[int32(input)]; s != nil {
-			c = c.mask(^(s.low | s.high | s.dead))
-			c.add(fixed(false, s.low))
-			c.add(fixed(true, s.high))
-		}
+	if s := e.on.srcs[input]; s != nil {
+		c = c.mask(^(s.low | s.high | s.dead))
+		c.add(fixed(false, s.low))
+		c.add(fixed(true, s.high))
 	}
 	return c
 }
@@ -67,32 +62,7 @@ func levelDrive(l circuit.Level) drive {
 }
 
 // supplyOn is what is on a net at supply strength: shorts outside, and shorts inside parts whose joints hold.
-// The map look-ups cost little because only batches with such patches have the maps.
-func (e *Engine) supplyOn(net int32) drive {
-	var s drive
-	if e.ov == nil {
-		return s
-	}
-	if o := e.ov.nets[net]; o != nil {
-		s.add(fixed(false, o.low))
-		s.add(fixed(true, o.high))
-	}
-	if len(e.ov.pins) > 0 {
-		for _, q := range e.p.C.Nets[net].Pins {
-			if o := e.ov.pins[int32(q)]; o != nil && e.reaches(q, net) {
-				s.add(fixed(false, o.inLow&^o.joint))
-				s.add(fixed(true, o.inHigh&^o.joint))
-			}
-		}
-	}
-	return s
-}
-
-// reaches tells whether the inside of a pin is on this net, not beyond a joint of its own.
-func (e *Engine) reaches(pin int, net int32) bool {
-	in := e.p.C.Pins[pin].Inside
-	return in == circuit.None || in == int(net)
-}
+func (e *Engine) supplyOn(net int32) drive { return e.on.supply[net] }
 
 // outputsOn is what drivers and the outside put on a net.
 func (e *Engine) outputsOn(net int32) drive {
@@ -100,10 +70,8 @@ func (e *Engine) outputsOn(net int32) drive {
 	n := &e.p.C.Nets[net]
 	for _, d := range n.Drivers {
 		c := e.contribution(&e.p.drivers[d])
-		if e.ov != nil {
-			if o := e.ov.pins[e.p.drivers[d].pin]; o != nil && o.joint != 0 {
-				c = c.mask(^o.joint)
-			}
+		if o := e.on.pins[e.p.drivers[d].pin]; o != nil && o.joint != 0 {
+			c = c.mask(^o.joint)
 		}
 		s.add(c)
 	}
@@ -118,11 +86,9 @@ func (e *Engine) pinSide(pin int) NetLevel {
 	p := e.p
 	q := &p.C.Pins[pin]
 	var sup, out, weak, faint drive
-	if e.ov != nil {
-		if o := e.ov.pins[int32(pin)]; o != nil {
-			sup.add(fixed(false, o.inLow))
-			sup.add(fixed(true, o.inHigh))
-		}
+	if o := e.on.pins[pin]; o != nil {
+		sup.add(fixed(false, o.inLow))
+		sup.add(fixed(true, o.inHigh))
 	}
 	if q.Driver != circuit.None {
 		out = e.contribution(&p.drivers[q.Driver])
@@ -139,10 +105,8 @@ func (e *Engine) pinSide(pin int) NetLevel {
 			continue
 		}
 		level := asDrive(e.netGet(int32(far))).mask(^e.jointLanes(farPin))
-		if e.ov != nil {
-			if o := e.ov.links[int32(li)]; o != nil {
-				out.add(level.mask(o.short))
-			}
+		if o := e.on.links[li]; o != nil {
+			out.add(level.mask(o.short))
 		}
 		d := level.gated(e.conducts(int32(li), true))
 		switch {

@@ -12,7 +12,8 @@ import (
 // is being settled): a node or net whose stamp is not the current one has the row's value in every lane.
 type Engine struct {
 	p  *Program
-	ov *Overlay
+	ov *Overlay // nil for the good board
+	on mounted  // the same, by index
 
 	row, prevRow       []uint8 // node levels of the good board now and a round ago
 	netRow, prevNetRow []uint8
@@ -32,6 +33,7 @@ type Engine struct {
 	logTo     int // how much of the log has happened
 	scratch   groupScratch
 	saved     []savedValue
+	beyond    []netValue // what a loop that is being settled puts on nets outside it, through bridges
 	storeMark marks
 	movers    []int32
 	lately    []int32 // good board only: nodes that changed in the last round, because an unknown clock may have an edge in any
@@ -65,7 +67,7 @@ func (l *layer) begin(stamp uint32) {
 // NewEngine returns an engine for a program.
 func NewEngine(p *Program) *Engine {
 	return &Engine{p: p, cur: newLayer(p.nodes, len(p.C.Nets)), prev: newLayer(p.nodes, len(p.C.Nets)),
-		queue: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p)}
+		queue: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p), on: newMounted(p)}
 }
 
 func (e *Engine) nodeNow(n int32) Heard {
@@ -145,10 +147,8 @@ func (e *Engine) wakeNode(n int32) {
 	for _, pos := range e.p.nodeFan[n] {
 		e.wake(pos)
 	}
-	if e.ov != nil && e.ov.extra != nil {
-		for _, pos := range e.ov.extra[n] {
-			e.wake(pos)
-		}
+	for _, pos := range e.on.extra[n] {
+		e.wake(pos)
 	}
 }
 
@@ -219,9 +219,10 @@ func (e *Engine) drain() {
 	for done := 0; ; {
 		again := false
 		for w := 0; w < len(e.queue); w++ {
-			for e.queue[w] != 0 {
-				b := bits.TrailingZeros64(e.queue[w])
+			for ahead := all; e.queue[w]&ahead != 0; { // what has been passed waits for the next sweep
+				b := bits.TrailingZeros64(e.queue[w] & ahead)
 				e.queue[w] &^= 1 << b
+				ahead = all << b << 1
 				e.evaluate(int32(w<<6 | b))
 				done++
 				e.widen = done > patience
@@ -247,7 +248,12 @@ func (e *Engine) evaluate(pos int32) {
 	case uMem:
 		e.readMemory(int(u.index), e.setNode)
 	case uGroup:
-		e.group(u.index, e.setNet)
+		e.group(u.index, func(n int32, v NetLevel, m uint64) {
+			if m != all {
+				v = v.pick(m, e.netNow(n))
+			}
+			e.setNet(n, v)
+		})
 	case uLoop:
 		e.settleLoop(u.index)
 	}
@@ -283,10 +289,7 @@ func (e *Engine) hear(pin int) Heard {
 	}
 	bip := p.C.Parts[p.C.Pins[pin].Part].Family.Bipolar()
 	h := e.heard(e.netGet(int32(net)), int32(net), bip)
-	if e.ov == nil {
-		return h
-	}
-	o := e.ov.pins[int32(pin)]
+	o := e.on.pins[pin]
 	if o == nil {
 		return h
 	}
@@ -314,12 +317,8 @@ func (e *Engine) heard(v NetLevel, net int32, bip bool) Heard {
 
 // fightLow gives the lanes in which a fight on the net is heard as low.
 func (e *Engine) fightLow(net int32) uint64 {
-	m := uint64(0)
-	if e.p.bipolar[net] {
-		m = all
+	if !e.p.bipolar[net] {
+		return 0
 	}
-	if e.ov != nil && e.ov.fightX != nil {
-		m &^= e.ov.fightX[net]
-	}
-	return m
+	return ^e.on.fightX[net]
 }

@@ -1,6 +1,8 @@
 package sim
 
 import (
+	"slices"
+
 	"halfsplit/internal/core/circuit"
 )
 
@@ -12,37 +14,87 @@ type groupScratch struct {
 	sup, out, weak, faint []drive
 	on, short             []conduct
 	dist                  []float64
+	level, own            []NetLevel
 }
 
 func newScratch(p *Program) groupScratch {
 	return groupScratch{local: make([]int32, len(p.C.Nets))}
 }
 
-// super is what bridges make of groups: one bigger group, for a batch.
+// super is what bridges make of groups: one bigger group, in the lanes of the bridges.
 type super struct {
 	nets     []int32
+	lanes    []uint64 // per net: where a bridge of this super is at its group
 	links    []int32
-	bridges  []int32 // indices into Overlay.bridges
-	feedback uint64  // lanes whose bridge closes a loop of gates
-	pos      int32   // position of one member, to wake it by
+	bridges  []bridge
+	feedback uint64 // lanes whose bridge closes a loop of gates
+	pos      int32  // position of one member, to wake it by
+	pair     bool   // one bridge between two nets without links
 }
 
-// group settles a group, or the super it belongs to, and hands each net's level to set.
-func (e *Engine) group(g int32, set func(int32, NetLevel)) {
+// setter takes the level of a net in some lanes.
+type setter func(net int32, v NetLevel, lanes uint64)
+
+// group settles a group and hands each net's level to set; in the lanes of bridges, those of the nets at their other ends too.
+func (e *Engine) group(g int32, set setter) {
 	gr := &e.p.groups[g]
-	if e.ov != nil && e.ov.superOf != nil {
-		if s, ok := e.ov.superOf[g]; ok {
-			su := &e.ov.supers[s]
-			e.linked(su.nets, su.links, su, set)
-			return
-		}
-	}
+	supers := e.on.supers[g]
 	if gr.simple {
 		n := gr.nets[0]
-		set(n, resolve(e.supplyOn(n), e.outputsOn(n), drive{}, drive{}, 0, 0))
+		v := resolve(e.supplyOn(n), e.outputsOn(n), drive{}, drive{}, 0, 0)
+		if len(supers) == 0 {
+			set(n, v, all)
+			return
+		}
+		e.bridged(gr, append(e.scratch.own[:0], v), supers, set)
 		return
 	}
-	e.linked(gr.nets, gr.links, nil, set)
+	e.linked(gr.nets, gr.links, nil)
+	if len(supers) == 0 {
+		for k, n := range gr.nets {
+			set(n, e.scratch.level[k], all)
+		}
+		return
+	}
+	e.bridged(gr, append(e.scratch.own[:0], e.scratch.level...), supers, set)
+}
+
+// bridged settles the supers that a group is in, own being its levels where no bridge is.
+func (e *Engine) bridged(gr *group, own []NetLevel, supers []int32, set setter) {
+	e.scratch.own = own
+	for _, si := range supers {
+		su := &e.ov.supers[si]
+		if su.pair {
+			e.pair(su)
+		} else {
+			e.linked(su.nets, su.links, su)
+		}
+		for k, n := range su.nets {
+			v := e.scratch.level[k]
+			if i := slices.Index(gr.nets, n); i >= 0 {
+				own[i] = v.pick(su.lanes[k], own[i])
+			} else {
+				set(n, v, su.lanes[k])
+			}
+		}
+	}
+	for i, n := range gr.nets {
+		set(n, own[i], all)
+	}
+}
+
+// pair is linked for one bridge between two nets without links: what is on either is on both.
+func (e *Engine) pair(su *super) {
+	s := &e.scratch
+	s.size(2, 0)
+	sup, out := e.supplyOn(su.nets[0]), e.outputsOn(su.nets[0])
+	sup.add(e.supplyOn(su.nets[1]))
+	out.add(e.outputsOn(su.nets[1]))
+	v := resolve(sup, out, drive{}, drive{}, 0, 0)
+	if e.forceX && su.feedback != 0 {
+		v = NetLevel{all, all, all, all}
+	}
+	s.level[0], s.level[1] = v, v
 }
 
 // conducts tells in which lanes a link passes anything, as the kind it is. With across, open joints at its ends
@@ -61,17 +113,14 @@ func (e *Engine) conducts(li int32, across bool) conduct {
 	case circuit.RelayContact:
 		on = e.relay(l)
 	}
-	if e.ov == nil {
-		return on
-	}
-	if o := e.ov.links[li]; o != nil {
+	if o := e.on.links[li]; o != nil {
 		off := o.open | o.short
 		on.must &^= off | o.maybe
 		on.may &^= off
 		on.may |= o.maybe
 	}
-	if l.Lamp != circuit.None {
-		d := e.ov.dark[int32(l.Lamp)]
+	if l.Kind == circuit.Faint || l.Kind == circuit.FaintBoth {
+		d := e.on.dark[l.Lamp]
 		on.must &^= d
 		on.may &^= d
 	}
@@ -84,10 +133,10 @@ func (e *Engine) conducts(li int32, across bool) conduct {
 }
 
 func (e *Engine) jointLanes(pin int) uint64 {
-	if pin == circuit.None || e.ov == nil {
+	if pin == circuit.None {
 		return 0
 	}
-	if o := e.ov.pins[int32(pin)]; o != nil {
+	if o := e.on.pins[pin]; o != nil {
 		return o.joint
 	}
 	return 0
@@ -158,7 +207,10 @@ func (s *groupScratch) size(nets, links int) {
 	if cap(s.on) < links {
 		s.on, s.short = make([]conduct, links), make([]conduct, links)
 	}
-	s.sup, s.out, s.weak, s.faint = s.sup[:nets], s.out[:nets], s.weak[:nets], s.faint[:nets]
+	if cap(s.level) < nets {
+		s.level = make([]NetLevel, nets)
+	}
+	s.sup, s.out, s.weak, s.faint, s.level = s.sup[:nets], s.out[:nets], s.weak[:nets], s.faint[:nets], s.level[:nets]
 	s.on, s.short = s.on[:links], s.short[:links]
 }
 
@@ -176,7 +228,8 @@ func (e *Engine) end(net int) end {
 	return end{e.scratch.local[net], false}
 }
 
-func (e *Engine) linked(nets, links []int32, su *super, set func(int32, NetLevel)) {
+// linked computes the levels of nets that links and bridges join, into scratch.level.
+func (e *Engine) linked(nets, links []int32, su *super) {
 	s := &e.scratch
 	s.size(len(nets), len(links))
 	for k, n := range nets {
@@ -186,18 +239,14 @@ func (e *Engine) linked(nets, links []int32, su *super, set func(int32, NetLevel
 	for k, li := range links {
 		s.on[k] = e.conducts(li, false)
 		s.short[k] = conduct{}
-		if e.ov != nil {
-			if o := e.ov.links[li]; o != nil {
-				j := e.jointLanes(e.p.C.Links[li].PinA) | e.jointLanes(e.p.C.Links[li].PinB)
-				s.short[k] = conduct{o.short &^ j, o.short &^ j}
-			}
+		if o := e.on.links[li]; o != nil {
+			j := e.jointLanes(e.p.C.Links[li].PinA) | e.jointLanes(e.p.C.Links[li].PinB)
+			s.short[k] = conduct{o.short &^ j, o.short &^ j}
 		}
 	}
 	var br []bridge
 	if su != nil {
-		for _, b := range su.bridges {
-			br = append(br, e.ov.bridges[b])
-		}
+		br = su.bridges
 	}
 	e.spreadSupply(links, br)
 	e.spreadOutput(links, br)
@@ -213,7 +262,7 @@ func (e *Engine) linked(nets, links []int32, su *super, set func(int32, NetLevel
 				}
 			}
 		}
-		set(n, v)
+		s.level[k] = v
 	}
 }
 

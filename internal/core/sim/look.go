@@ -1,6 +1,10 @@
 package sim
 
-import "halfsplit/internal/core/circuit"
+import (
+	"slices"
+
+	"halfsplit/internal/core/circuit"
+)
 
 // What the settled moment shows.
 
@@ -12,8 +16,8 @@ func (e *Engine) PinLevel(pin int) NetLevel {
 	q := &e.p.C.Pins[pin]
 	v := e.netNow(int32(q.Net))
 	if q.Inside != circuit.None {
-		if l := e.jointLink(pin); l >= 0 && e.ov != nil {
-			if o := e.ov.links[l]; o != nil {
+		if l := e.jointLink(pin); l >= 0 {
+			if o := e.on.links[l]; o != nil {
 				v = e.netNow(int32(q.Inside)).pick(o.open, v)
 			}
 		}
@@ -42,10 +46,7 @@ func (e *Engine) PlainFight(net int) uint64 {
 	if !e.p.plain[net] {
 		return 0
 	}
-	if e.ov != nil && e.ov.notPlain != nil {
-		return ^e.ov.notPlain[int32(net)]
-	}
-	return all
+	return ^e.on.notPlain[net]
 }
 
 // Lit tells in which lanes a lamp may be dark (P0) and may be lit (P1).
@@ -58,11 +59,9 @@ func (e *Engine) Lit(lamp int) Heard {
 	}
 	li := int32(l.Link)
 	on := e.conducts(li, false)
-	if e.ov != nil {
-		if o := e.ov.links[li]; o != nil { // a shorted lamp does not light either
-			on.must &^= o.short
-			on.may &^= o.short
-		}
+	if o := e.on.links[li]; o != nil { // a shorted lamp does not light either
+		on.must &^= o.short
+		on.may &^= o.short
 	}
 	lit.P1 &= on.may
 	lit.P0 |= ^on.must
@@ -98,14 +97,20 @@ func (e *Engine) Layers(net int) [4]uint64 {
 	if g < 0 {
 		return [4]uint64{all}
 	}
-	e.group(g, func(int32, NetLevel) {})
-	var d [4]drive
-	s := &e.scratch
-	if gr := &e.p.groups[g]; gr.simple && (e.ov == nil || !e.inSuper(g)) {
-		d = [4]drive{e.supplyOn(int32(net)), e.outputsOn(int32(net))}
-	} else {
-		k := s.local[net]
-		d = [4]drive{s.sup[k], s.out[k], s.weak[k], s.faint[k]}
+	gr := &e.p.groups[g]
+	d := [4]drive{e.supplyOn(int32(net)), e.outputsOn(int32(net))}
+	if !gr.simple {
+		e.linked(gr.nets, gr.links, nil)
+		d = e.scratch.drives(int32(net))
+	}
+	for _, si := range e.on.supers[g] {
+		su := &e.ov.supers[si]
+		e.linked(su.nets, su.links, su)
+		m := su.lanes[slices.Index(su.nets, int32(net))]
+		for i, x := range e.scratch.drives(int32(net)) {
+			d[i] = d[i].mask(^m)
+			d[i].add(x.mask(m))
+		}
 	}
 	var out [4]uint64
 	open := all
@@ -116,9 +121,10 @@ func (e *Engine) Layers(net int) [4]uint64 {
 	return out
 }
 
-func (e *Engine) inSuper(g int32) bool {
-	_, ok := e.ov.superOf[g]
-	return ok
+// drives gives what linked found on a net, strongest first.
+func (s *groupScratch) drives(net int32) [4]drive {
+	k := s.local[net]
+	return [4]drive{s.sup[k], s.out[k], s.weak[k], s.faint[k]}
 }
 
 // Program returns what the engine computes.

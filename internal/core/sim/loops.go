@@ -1,5 +1,7 @@
 package sim
 
+import "slices"
+
 // A loop of gates without storage is settled in two phases (after Eichelberger 1965): first with what changed
 // outside it taken as unknown, then with the new levels. Both only move one way, so the order within a sweep does not matter, and a
 // race stays unknown. It always starts from the end of the last round, however often it is woken.
@@ -12,11 +14,8 @@ type savedValue struct {
 
 func (e *Engine) settleLoop(l int32) {
 	lp := &e.p.loops[l]
-	x := uint64(0) // lanes in which a bridge makes the loop part of a bigger one
-	if e.ov != nil {
-		x = e.ov.loopX[l]
-	}
-	e.saved = e.saved[:0]
+	x := e.on.loopX[l] // lanes in which a bridge makes the loop part of a bigger one
+	e.saved, e.beyond = e.saved[:0], e.beyond[:0]
 	for _, n := range lp.nodes {
 		e.saved = append(e.saved, savedValue{index: n, h: e.nodeNow(n)})
 		if !e.widen {
@@ -35,6 +34,9 @@ func (e *Engine) settleLoop(l int32) {
 	e.union = false
 	if !e.widen {
 		e.sweepLoop(lp, false)
+	}
+	for _, b := range e.beyond {
+		e.setNet(b.net, b.v)
 	}
 	for k, s := range e.saved {
 		switch {
@@ -63,9 +65,14 @@ func (e *Engine) sweepLoop(lp *loop, rising bool) {
 			changed = true
 		}
 	}
-	net := func(n int32, v NetLevel) {
-		if e.p.netLoop[n] != e.loop { // a bridge leads out of the loop
-			e.setNet(n, v)
+	net := func(n int32, v NetLevel, m uint64) {
+		if e.p.netLoop[n] != e.loop { // a bridge leads out of the loop: there only what comes out in the end counts
+			i := slices.IndexFunc(e.beyond, func(b netValue) bool { return b.net == n })
+			if i < 0 {
+				i = len(e.beyond)
+				e.beyond = append(e.beyond, netValue{n, e.netNow(n)})
+			}
+			e.beyond[i].v = v.pick(m, e.beyond[i].v)
 			return
 		}
 		if rising {

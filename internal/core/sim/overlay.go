@@ -17,6 +17,7 @@ func (p *Program) Overlay(bench, faults []Patch) *Overlay {
 		o.put(p, f)
 	}
 	o.joinGroups(p)
+	o.findSupply(p)
 	o.findSeeds(p)
 	return o
 }
@@ -60,8 +61,8 @@ func (o *Overlay) feedback() bool {
 	return slices.ContainsFunc(o.supers, func(s super) bool { return s.feedback != 0 })
 }
 
-// joinGroups makes one bigger group of all groups that the batch's bridges connect. A group keeps its own levels in
-// lanes where no bridge is, because a bridge conducts in its lanes only.
+// joinGroups makes a bigger group of the groups that bridges connect in a lane. Bridges of different lanes never meet, so each has a super
+// of its own; only those that share a group and a lane are joined.
 func (o *Overlay) joinGroups(p *Program) {
 	for _, f := range o.patches {
 		if l := p.C.Links; f.Kind == LinkShort && !p.C.Nets[l[f.Index].A].Rail && !p.C.Nets[l[f.Index].B].Rail {
@@ -71,51 +72,74 @@ func (o *Overlay) joinGroups(p *Program) {
 	if len(o.bridges) == 0 {
 		return
 	}
-	root := map[int32]int32{}
-	var find func(g int32) int32
-	find = func(g int32) int32 {
-		r, ok := root[g]
-		if !ok || r == g {
-			root[g] = g
-			return g
+	root := make([]int, len(o.bridges))
+	find := func(i int) int {
+		for root[i] != i {
+			i = root[i]
 		}
-		r = find(r)
-		root[g] = r
-		return r
+		return i
 	}
+	at := map[int32][]int{} // group → bridges
 	for i := range o.bridges {
 		b := &o.bridges[i]
 		ga, gb := p.groupOf[b.a], p.groupOf[b.b]
 		la, lb := p.netLoop[b.a], p.netLoop[b.b]
 		b.feedback = ga != gb && (la < 0 && lb < 0 && (p.reaches(ga, gb) || p.reaches(gb, ga)) || la != lb)
-		x, y := find(ga), find(gb)
-		root[max(x, y)] = min(x, y)
 		o.mixFamilies(p, int(b.a), int(b.b), b.lanes)
 		if b.feedback {
 			o.growLoops(p, ga, gb, b.lanes)
 		}
-	}
-	o.superOf = map[int32]int32{}
-	index := map[int32]int32{}
-	for i, b := range o.bridges {
-		for _, g := range []int32{p.groupOf[b.a], p.groupOf[b.b]} {
-			r := find(g)
-			s, ok := index[r]
-			if !ok {
-				s = int32(len(o.supers))
-				index[r] = s
-				o.supers = append(o.supers, super{pos: p.groupPos[g]})
+		root[i] = i
+		for _, g := range []int32{ga, gb} {
+			for _, j := range at[g] {
+				if o.bridges[j].lanes&b.lanes != 0 {
+					x, y := find(i), find(j)
+					root[max(x, y)] = min(x, y)
+				}
 			}
-			if _, in := o.superOf[g]; !in {
-				o.superOf[g] = s
-				o.supers[s].nets = append(o.supers[s].nets, p.groups[g].nets...)
-				o.supers[s].links = append(o.supers[s].links, p.groups[g].links...)
+			at[g] = append(at[g], i)
+		}
+	}
+	o.superOf = map[int32][]int32{}
+	index := map[int]int32{}
+	for i, b := range o.bridges {
+		r := find(i)
+		s, ok := index[r]
+		if !ok {
+			s = int32(len(o.supers))
+			index[r] = s
+			o.supers = append(o.supers, super{pos: p.groupPos[p.groupOf[b.a]]})
+		}
+		o.supers[s].take(p, b)
+		for _, g := range []int32{p.groupOf[b.a], p.groupOf[b.b]} {
+			if !slices.Contains(o.superOf[g], s) {
+				o.superOf[g] = append(o.superOf[g], s)
 			}
 		}
-		s := &o.supers[o.superOf[p.groupOf[b.a]]]
-		s.bridges = append(s.bridges, int32(i))
-		if b.feedback {
-			s.feedback |= b.lanes
+	}
+	for i := range o.supers {
+		s := &o.supers[i]
+		s.pair = len(s.bridges) == 1 && len(s.nets) == 2 && len(s.links) == 0
+	}
+}
+
+// take adds a bridge and the groups at its ends.
+func (s *super) take(p *Program, b bridge) {
+	s.bridges = append(s.bridges, b)
+	if b.feedback {
+		s.feedback |= b.lanes
+	}
+	ga, gb := p.groupOf[b.a], p.groupOf[b.b]
+	for _, g := range []int32{ga, gb} {
+		if !slices.Contains(s.nets, p.groups[g].nets[0]) {
+			s.nets = append(s.nets, p.groups[g].nets...)
+			s.links = append(s.links, p.groups[g].links...)
+		}
+	}
+	s.lanes = append(s.lanes, make([]uint64, len(s.nets)-len(s.lanes))...)
+	for k, n := range s.nets {
+		if g := p.groupOf[n]; g == ga || g == gb {
+			s.lanes[k] |= b.lanes
 		}
 	}
 }

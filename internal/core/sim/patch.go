@@ -40,6 +40,12 @@ type linkPatch struct{ open, short, maybe uint64 }
 
 type srcPatch struct{ low, high, dead uint64 }
 
+// supplyPatch is what shorts put on a net: those of the net, and those inside parts whose joints hold.
+type supplyPatch struct {
+	net int32
+	d   drive
+}
+
 type bridge struct {
 	a, b     int32
 	lanes    uint64
@@ -55,8 +61,9 @@ type Overlay struct {
 	dark     map[int32]uint64
 	srcs     map[int32]*srcPatch
 	bridges  []bridge
+	supply   []supplyPatch     // nets with shorts, once the patches are complete
 	supers   []super           // groups that bridges join
-	superOf  map[int32]int32   // group → index into supers
+	superOf  map[int32][]int32 // group → supers it is in
 	fightX   map[int32]uint64  // net → lanes in which a bridge brings in an output that is not bipolar
 	notPlain map[int32]uint64  // net → lanes in which a bridge brings in an output that is not plain 74
 	seeds    []int32           // unit positions to settle in every round

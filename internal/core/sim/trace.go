@@ -102,7 +102,7 @@ func (t *Trace) apply(m circuit.Moment) external {
 
 // moment settles the good board; every round is the difference from the one before.
 func (t *Trace) moment(e *Engine, in external, first bool) {
-	e.ov = t.ov
+	e.mount(t.ov)
 	e.was, e.in = e.in, in
 	if first {
 		e.was = in
