@@ -76,16 +76,9 @@ func (l *Library) program(jobs []Job) (string, []*bench, error) {
 			}
 			be.faults = append(be.faults, bits)
 		}
-		n, err := newNetwork(k.board, faults, l.Model, true)
+		n, err := newNetwork(k.board, faults, l.Model)
 		if err != nil {
 			return "", nil, err
-		}
-		if k.bridges != "" {
-			plain, err := newNetwork(k.board, faults, l.Model, false)
-			if err != nil {
-				return "", nil, err
-			}
-			n.markFresh(plain)
 		}
 		be.network = n
 		benches = append(benches, be)

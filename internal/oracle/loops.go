@@ -42,7 +42,7 @@ func (n *network) makeEntities() {
 		for i, s := range u.model.switches {
 			id := len(n.ents)
 			n.ents = append(n.ents, &entity{kind: "switch", u: u, index: i, fn: s.fn, loop: -1})
-			n.links = append(n.links, wireLink{u.node[s.a], u.node[s.b], false, false, fmt.Sprintf("w_%s_%d", u.id, i), id})
+			n.link(wireLink{a: u.node[s.a], b: u.node[s.b], on: fmt.Sprintf("w_%s_%d", u.id, i), entity: id})
 		}
 		if u.model.memory != nil {
 			n.ents = append(n.ents, &entity{kind: "read", u: u, loop: -1})
@@ -146,25 +146,35 @@ func (n *network) findLoops() {
 	}
 }
 
-// markFresh marks the loops that the board without its bridges does not have with the same drivers and switches.
-func (n *network) markFresh(plain *network) {
-	for i := range n.loops {
-		n.loops[i].fresh = true
-		for _, l := range plain.loops {
-			if n.key(n.loops[i]) == plain.key(l) {
-				n.loops[i].fresh = false
+// markFresh marks the loops that a bridge is part of.
+func (n *network) markFresh() {
+	for i, l := range n.loops {
+		for _, e := range l.members {
+			if n.ents[e].kind != "group" {
+				continue
+			}
+			for _, link := range n.groups[n.ents[e].index].links {
+				n.loops[i].fresh = n.loops[i].fresh || link.bridge
 			}
 		}
 	}
 }
 
-// key names a loop by its drivers and switches, which are numbered alike in both networks.
-func (n *network) key(l loop) string {
-	set := map[int]bool{}
-	for _, e := range l.members {
-		if n.ents[e].kind != "group" {
-			set[e] = true
+// adoptDrivers takes into each loop the drivers that are no part of a loop but drive a net of this one: what they
+// read is then an input of the loop.
+func (n *network) adoptDrivers() {
+	for k, l := range n.loops {
+		for _, e := range l.members {
+			if n.ents[e].kind != "group" {
+				continue
+			}
+			for _, at := range n.groups[n.ents[e].index].nodes {
+				for _, d := range n.nodes[at].drives {
+					if d.entity >= 0 && n.ents[d.entity].loop < 0 {
+						n.ents[d.entity].loop = k
+					}
+				}
+			}
 		}
 	}
-	return fmt.Sprint(sortedKeys(set))
 }

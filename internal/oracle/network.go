@@ -40,6 +40,7 @@ type wireLink struct {
 	a, b   int
 	plain  bool
 	short  bool // a resistor that a fault shorts
+	bridge bool
 	on     string
 	entity int
 }
@@ -97,7 +98,7 @@ func (n *network) addNode(name string, net bool) int {
 }
 
 // newNetwork lays the board out. models holds the models by "type family".
-func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Model, error), withBridges bool) (*network, error) {
+func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Model, error)) (*network, error) {
 	n := &network{board: b, faults: faults, byName: map[string]int{}, rail: map[int]bool{}}
 	for _, name := range b.Nets() {
 		i := n.addNode(name, true)
@@ -111,7 +112,7 @@ func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Mode
 		}
 	}
 	for k, f := range faults {
-		if err := n.netFault(k, f, withBridges); err != nil {
+		if err := n.netFault(k, f); err != nil {
 			return nil, err
 		}
 	}
@@ -145,10 +146,12 @@ func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Mode
 	n.makeGroups()
 	n.markFamilies()
 	n.findLoops()
+	n.markFresh()
+	n.adoptDrivers()
 	return n, nil
 }
 
-func (n *network) netFault(k int, f Fault, withBridges bool) error {
+func (n *network) netFault(k int, f Fault) error {
 	bit := fmt.Sprintf("f[%d]", k)
 	switch f.Kind {
 	case "net-low", "net-high", "bridge", "source-low", "source-high", "source-dead":
@@ -158,20 +161,37 @@ func (n *network) netFault(k int, f Fault, withBridges bool) error {
 		}
 		switch f.Kind {
 		case "net-low":
+			if n.rail[i] {
+				break
+			}
 			n.nodes[i].sup0 = append(n.nodes[i].sup0, bit)
 		case "net-high":
+			if n.rail[i] {
+				break
+			}
 			n.nodes[i].sup1 = append(n.nodes[i].sup1, bit)
 		case "bridge":
 			j, ok := n.byName[f.Net2]
 			if !ok {
 				return fmt.Errorf("bridge to unknown net %q", f.Net2)
 			}
-			if withBridges {
-				n.links = append(n.links, wireLink{i, j, true, false, bit, -1})
-			}
+			n.link(wireLink{a: i, b: j, plain: true, bridge: true, on: bit, entity: -1})
 		}
 	}
 	return nil
+}
+
+// link adds a link. A rail stays where it is and passes nothing on, so each link to one gets an end of its own that
+// stands at the rail's level.
+func (n *network) link(l wireLink) {
+	for _, end := range []*int{&l.a, &l.b} {
+		if n.rail[*end] {
+			rail := n.nodes[*end]
+			*end = n.addNode(fmt.Sprintf("%s#%d", rail.name, len(n.nodes)), false)
+			n.nodes[*end].sup0, n.nodes[*end].sup1 = rail.sup0, rail.sup1
+		}
+	}
+	n.links = append(n.links, l)
 }
 
 func (n *network) addResistor(p Part) error {
@@ -187,7 +207,7 @@ func (n *network) addResistor(p Part) error {
 	open := n.cond(func(f Fault) bool { return f.Ref == p.Ref && (f.Kind == "open" || f.Kind == "joint-open") })
 	n.res = append(n.res, resistor{n.byName[a], n.byName[b], ohms, open})
 	if short := n.cond(func(f Fault) bool { return f.Ref == p.Ref && f.Kind == "short" }); short != "" {
-		n.links = append(n.links, wireLink{n.byName[a], n.byName[b], true, true, short, -1})
+		n.link(wireLink{a: n.byName[a], b: n.byName[b], plain: true, short: true, on: short, entity: -1})
 	}
 	return nil
 }
@@ -203,9 +223,12 @@ func (n *network) connect(u *unit) {
 			u.node[pin] = n.addNode(own, false)
 		case open != "":
 			u.node[pin] = n.addNode(own, false)
-			n.links = append(n.links, wireLink{u.node[pin], n.byName[net], true, false, "~(" + open + ")", -1})
+			n.link(wireLink{a: u.node[pin], b: n.byName[net], plain: true, on: "~(" + open + ")", entity: -1})
 		default:
 			u.node[pin] = n.byName[net]
+		}
+		if n.rail[u.node[pin]] {
+			continue
 		}
 		at := n.nodes[u.node[pin]]
 		if c := n.pinCond("input-low", u.Ref, pin); c != "" {
@@ -267,8 +290,8 @@ func (n *network) checkFaults() error {
 	return nil
 }
 
-// makeGroups joins nodes that links or resistors connect. A rail is joined only by plain links: a resistor to it
-// reads its level, which nothing behind a resistor can change.
+// makeGroups joins nodes that links or resistors connect. A rail is in no group: what is connected to it reads its
+// level, which nothing changes.
 func (n *network) makeGroups() {
 	parent := make([]int, len(n.nodes))
 	for i := range parent {

@@ -222,22 +222,8 @@ func (w *writer) levels(gi int) {
 	if loop >= 0 {
 		all = fmt.Sprintf("fresh[%d] ? {%d{5'b01111}} : ", loop, len(g.nodes))
 	}
-	// A rail stays where it is: a short to it is felt elsewhere, and a supply that is shorted is no matter of levels.
-	fixed := func(i int) bool {
-		if w.n.rail[i] {
-			level := "5'b00010"
-			if w.n.board.Rails[w.n.nodes[i].name] == '0' {
-				level = "5'b00001"
-			}
-			fmt.Fprintf(w.b, "assign lev%d = %s;\n", i, level)
-		}
-		return w.n.rail[i]
-	}
 	if g.trivial() {
 		i := g.nodes[0]
-		if fixed(i) {
-			return
-		}
 		fmt.Fprintf(w.b, "assign lev%d = %slv(nd%d);\n", i, all, i)
 		return
 	}
@@ -279,9 +265,6 @@ func (w *writer) levels(gi int) {
 	k := len(g.nodes)
 	fmt.Fprintf(w.b, "wire [%d:0] lg%d = %sg%d({%s});\n", 5*k-1, gi, all, gi, strings.Join(args, ", "))
 	for p, i := range g.nodes {
-		if fixed(i) {
-			continue
-		}
 		fmt.Fprintf(w.b, "assign lev%d = lg%d[%d:%d];\n", i, gi, 5*p+4, 5*p)
 	}
 }
