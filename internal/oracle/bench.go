@@ -76,9 +76,16 @@ func (l *Library) program(jobs []Job) (string, []*bench, error) {
 			}
 			be.faults = append(be.faults, bits)
 		}
-		n, err := newNetwork(k.board, faults, l.Model)
+		n, err := newNetwork(k.board, faults, l.Model, true)
 		if err != nil {
 			return "", nil, err
+		}
+		if k.bridges != "" {
+			plain, err := newNetwork(k.board, faults, l.Model, false)
+			if err != nil {
+				return "", nil, err
+			}
+			n.markFresh(plain)
 		}
 		be.network = n
 		benches = append(benches, be)

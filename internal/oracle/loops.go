@@ -146,18 +146,34 @@ func (n *network) findLoops() {
 	}
 }
 
-// markFresh marks the loops that a bridge is part of.
-func (n *network) markFresh() {
-	for i, l := range n.loops {
-		for _, e := range l.members {
-			if n.ents[e].kind != "group" {
-				continue
-			}
-			for _, link := range n.groups[n.ents[e].index].links {
-				n.loops[i].fresh = n.loops[i].fresh || link.bridge
+// markFresh marks the loops that the board without its bridges does not have, with the same drivers, switches and
+// nets.
+func (n *network) markFresh(plain *network) {
+	for i := range n.loops {
+		n.loops[i].fresh = true
+		for _, l := range plain.loops {
+			if n.key(n.loops[i]) == plain.key(l) {
+				n.loops[i].fresh = false
 			}
 		}
 	}
+}
+
+// key names a loop by its drivers and switches, which are numbered alike in both networks, and its nets.
+func (n *network) key(l loop) string {
+	entities, nets := map[int]bool{}, map[int]bool{}
+	for _, e := range l.members {
+		if n.ents[e].kind != "group" {
+			entities[e] = true
+			continue
+		}
+		for _, i := range n.groups[n.ents[e].index].nodes {
+			if n.nodes[i].net {
+				nets[i] = true
+			}
+		}
+	}
+	return fmt.Sprint(sortedKeys(entities), sortedKeys(nets))
 }
 
 // adoptDrivers takes into each loop the drivers that are no part of a loop but drive a net of this one: what they

@@ -40,7 +40,6 @@ type wireLink struct {
 	a, b   int
 	plain  bool
 	short  bool // a resistor that a fault shorts
-	bridge bool
 	on     string
 	entity int
 }
@@ -98,7 +97,7 @@ func (n *network) addNode(name string, net bool) int {
 }
 
 // newNetwork lays the board out. models holds the models by "type family".
-func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Model, error)) (*network, error) {
+func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Model, error), withBridges bool) (*network, error) {
 	n := &network{board: b, faults: faults, byName: map[string]int{}, rail: map[int]bool{}}
 	for _, name := range b.Nets() {
 		i := n.addNode(name, true)
@@ -112,7 +111,7 @@ func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Mode
 		}
 	}
 	for k, f := range faults {
-		if err := n.netFault(k, f); err != nil {
+		if err := n.netFault(k, f, withBridges); err != nil {
 			return nil, err
 		}
 	}
@@ -146,12 +145,11 @@ func newNetwork(b *Board, faults []Fault, models func(typ, family string) (*Mode
 	n.makeGroups()
 	n.markFamilies()
 	n.findLoops()
-	n.markFresh()
 	n.adoptDrivers()
 	return n, nil
 }
 
-func (n *network) netFault(k int, f Fault) error {
+func (n *network) netFault(k int, f Fault, withBridges bool) error {
 	bit := fmt.Sprintf("f[%d]", k)
 	switch f.Kind {
 	case "net-low", "net-high", "bridge", "source-low", "source-high", "source-dead":
@@ -175,7 +173,9 @@ func (n *network) netFault(k int, f Fault) error {
 			if !ok {
 				return fmt.Errorf("bridge to unknown net %q", f.Net2)
 			}
-			n.link(wireLink{a: i, b: j, plain: true, bridge: true, on: bit, entity: -1})
+			if withBridges {
+				n.link(wireLink{a: i, b: j, plain: true, on: bit, entity: -1})
+			}
 		}
 	}
 	return nil
