@@ -75,6 +75,9 @@ func (e *Engine) sweepLoop(lp *loop, rising bool) {
 			e.beyond[i].v = v.pick(m, e.beyond[i].v)
 			return
 		}
+		if m != all {
+			v = v.pick(m, e.netNow(n))
+		}
 		if rising {
 			v = v.or(e.netNow(n))
 		}
