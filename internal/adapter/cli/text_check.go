@@ -210,7 +210,7 @@ func key(s app.Suspect) string {
 func entryLines(entries []map[string]any) []string {
 	var out []string
 	for _, e := range entries {
-		keys := mapKeys(e, "do", "read", "see", "volts", "ohms", "lifted", "refitted", "replaced", "resoldered", "reseated")
+		keys := mapKeys(e, "do", "read", "see", "volts", "ohms", "lifted", "refitted", "replaced", "resoldered", "reseated", "cleared")
 		for i, k := range keys {
 			dash := "  "
 			if i == 0 {

@@ -11,7 +11,7 @@ import (
 
 var (
 	readingKeys = []string{"read", "see", "volts", "ohms"}
-	repairKeys  = []string{"lifted", "refitted", "replaced", "resoldered", "reseated"}
+	repairKeys  = []string{"lifted", "refitted", "replaced", "resoldered", "reseated", "cleared"}
 	entryKeys   = slices.Concat([]string{"do"}, readingKeys, repairKeys, []string{"sure", "note"})
 	readWords   = []string{"low", "high", "pulses", "floating", "between"}
 )
@@ -205,6 +205,7 @@ func (r *caseReader) readRepairs(f map[string]*node, where string, e *evidence.E
 		{"replaced", "parts", "[U1]", r.ref, &e.Replaced},
 		{"resoldered", "pins", "[U1.4]", r.pin, &e.Resolder},
 		{"reseated", "parts", "[U1]", r.ref, &e.Reseated},
+		{"cleared", "nets", "[D3]", r.net, &e.Cleared},
 	} {
 		if v := f[k.key]; v != nil {
 			*k.to = r.words(v, where, k.what, k.example, k.one)

@@ -225,7 +225,7 @@ func drawCase(t *rapid.T) *evidence.Case {
 		switch rapid.IntRange(0, 2).Draw(t, "sort") {
 		case 0:
 			e.Lifted, e.Replaced = pins.Draw(t, "lifted"), refs.Draw(t, "replaced")
-			e.Resolder, e.Reseated = pins.Draw(t, "resoldered"), refs.Draw(t, "reseated")
+			e.Resolder, e.Reseated, e.Cleared = pins.Draw(t, "resoldered"), refs.Draw(t, "reseated"), net.Draw(t, "cleared")
 		case 1:
 			e.Refitted = pins.Draw(t, "refitted")
 		default:

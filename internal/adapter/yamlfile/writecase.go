@@ -94,7 +94,7 @@ func (w *caseWriter) entry(e *evidence.Entry) {
 	for _, r := range []struct {
 		key   string
 		names []string
-	}{{"lifted", e.Lifted}, {"refitted", e.Refitted}, {"replaced", e.Replaced}, {"resoldered", e.Resolder}, {"reseated", e.Reseated}} {
+	}{{"lifted", e.Lifted}, {"refitted", e.Refitted}, {"replaced", e.Replaced}, {"resoldered", e.Resolder}, {"reseated", e.Reseated}, {"cleared", e.Cleared}} {
 		if len(r.names) > 0 {
 			key(r.key, "", []string{w.words(r.names)}, "")
 		}

@@ -114,7 +114,7 @@ func randomTrial(r *rand.Rand, n int) *trial {
 			if s.Kind == part.ROM && r.IntN(4) > 0 {
 				p.Contents = make([]byte, s.Words-r.IntN(2)*s.Words/4)
 				for k := range p.Contents {
-					p.Contents[k] = byte(r.IntN(256)) & byte(r.IntN(256))
+					p.Contents[k] = byte(r.IntN(256))
 				}
 			}
 		}
