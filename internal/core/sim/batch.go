@@ -119,7 +119,11 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 		e.seed(pend)
 		e.settle()
 		e.was = e.in
-		pend, live = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds, live)
+		var others []int32 // stores that move on the good board: lanes at rest must not follow them
+		if live != all && r < sp.n {
+			others = t.moved[k]
+		}
+		pend, live = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds, live, others)
 		goodWrites := r < sp.n && k+1 < len(t.logLen) && t.logLen[k+1] > t.logLen[k] || r < sp.n && k+1 == len(t.logLen) && len(t.log) > t.logLen[k]
 		for mi := range p.mems {
 			if p.mems[mi].rom || e.memOwn[mi] == nil && !e.touched(mi) {

@@ -236,10 +236,15 @@ func (e *Engine) linked(nets, links []int32, su *super) {
 		s.local[n] = int32(k)
 		s.sup[k], s.out[k], s.weak[k], s.faint[k] = e.supplyOn(n), e.outputsOn(n), drive{}, drive{}
 	}
+	closed, joins := su != nil, su != nil // some link passes supply strength, output strength
 	for k, li := range links {
 		s.on[k] = e.conducts(li, false)
 		s.short[k] = conduct{}
+		kind := e.p.C.Links[li].Kind
+		closed = closed || strong(kind)
+		joins = joins || kind != circuit.Resistor && kind != circuit.Faint && kind != circuit.FaintBoth
 		if o := e.on.links[li]; o != nil {
+			closed, joins = true, true
 			j := e.jointLanes(e.p.C.Links[li].PinA) | e.jointLanes(e.p.C.Links[li].PinB)
 			s.short[k] = conduct{o.short &^ j, o.short &^ j}
 		}
@@ -248,10 +253,19 @@ func (e *Engine) linked(nets, links []int32, su *super) {
 	if su != nil {
 		br = su.bridges
 	}
-	e.spreadSupply(links, br)
-	e.spreadOutput(links, br)
-	e.spreadWeak(links, br)
-	e.spreadFaint(links, br)
+	// a layer is spread only where something can carry it, and where a net is still open below what is stronger
+	if closed {
+		e.spreadSupply(links, br)
+	}
+	if joins {
+		e.spreadOutput(links, br)
+	}
+	if e.open(nets, s.sup, s.out) {
+		e.spreadWeak(links, br)
+		if e.open(nets, s.sup, s.out, s.weak) {
+			e.spreadFaint(links, br)
+		}
+	}
 	for k, n := range nets {
 		low, high := e.dividers(links, br, k)
 		v := resolve(s.sup[k], s.out[k], s.weak[k], s.faint[k], low, high)
@@ -264,6 +278,20 @@ func (e *Engine) linked(nets, links []int32, su *super) {
 		}
 		s.level[k] = v
 	}
+}
+
+// open tells whether some net may be decided by nothing in these layers, in some lane.
+func (e *Engine) open(nets []int32, layers ...[]drive) bool {
+	for k := range nets {
+		sure := uint64(0)
+		for _, l := range layers {
+			sure |= l[k].m0 | l[k].m1
+		}
+		if sure != all {
+			return true
+		}
+	}
+	return false
 }
 
 // across hands every link and bridge to pass, both ways where it conducts both ways, until no drive grows. to is the receiving

@@ -18,10 +18,12 @@ type wiring struct {
 	ofGroup  []int32
 	nodeRead [][]int32 // primitive unit → nodes it reads
 	netRead  [][]int32
+	tied     []int32 // gate → a member of the loop that it is settled with, -1
 }
 
 func (p *Program) order() {
 	w := p.wire()
+	w.wholeExpressions(w.components())
 	comp := w.components()
 	p.nodeFan = make([][]int32, p.nodes)
 	p.netFan = make([][]int32, len(p.C.Nets))
@@ -187,8 +189,44 @@ func refNodes(rs []ref) []int32 {
 	return out
 }
 
+// wholeExpressions ties to a loop the gates that lead into it straight from pins and stored bits: an expression is settled as one
+// thing, so what is taken as unknown when it changes are the pins it hears, not the gates that we happened to make of it.
+func (w *wiring) wholeExpressions(comp [][]int32) {
+	w.tied = make([]int32, len(w.units))
+	for i := range w.tied {
+		w.tied[i] = -1
+	}
+	for _, members := range comp {
+		if len(members) == 1 && !w.reads(members[0], members[0]) {
+			continue
+		}
+		var todo []int32
+		in := map[int32]bool{}
+		for _, m := range members {
+			in[m] = true
+			if w.units[m].kind == uGate {
+				todo = append(todo, m)
+			}
+		}
+		for len(todo) > 0 {
+			m := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			w.sources(m, func(s int32) {
+				if w.units[s].kind == uGate && !in[s] && w.tied[s] < 0 {
+					in[s] = true
+					w.tied[s] = members[0]
+					todo = append(todo, s)
+				}
+			})
+		}
+	}
+}
+
 // sources calls f with each primitive unit that unit m reads.
 func (w *wiring) sources(m int32, f func(int32)) {
+	if w.tied != nil && w.tied[m] >= 0 {
+		f(w.tied[m])
+	}
 	for _, n := range w.nodeRead[m] {
 		if s := w.ofNode[n]; s >= 0 {
 			f(s)

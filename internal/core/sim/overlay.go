@@ -228,6 +228,14 @@ func (o *Overlay) findSeeds(p *Program) {
 	for l := range o.loopX {
 		wake(p.loopPos[l])
 	}
+	for n := range o.fightX { // the same fight may be heard otherwise
+		for _, pos := range p.netFan[n] {
+			wake(pos)
+		}
+		if l := p.netLoop[n]; l >= 0 {
+			wake(p.loopPos[l])
+		}
+	}
 	slices.Sort(o.seeds)
 	o.seeds = slices.Compact(o.seeds)
 }

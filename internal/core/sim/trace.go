@@ -134,7 +134,7 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 		e.was = e.in
 		everything := first && r == 0
 		var moved uint64
-		pend, moved = e.nextBits(everything, pend[:0], r >= maxRounds, all)
+		pend, moved = e.nextBits(everything, pend[:0], r >= maxRounds, all, nil)
 		moving := moved != 0
 		t.moved = append(t.moved, slices.Clone(e.movers))
 		for mi := range t.p.mems {
@@ -202,7 +202,7 @@ type pending struct {
 // nextBits computes the next value of every stored bit that could change, in the lanes that are live: a lane in which nothing moved any
 // more is at rest, however many rounds the others need. With stop, bits that would still change become unknown instead. moved are the
 // lanes in which something changes; the stores are left in e.movers.
-func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64) (pend []pending, moved uint64) {
+func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64, others []int32) (pend []pending, moved uint64) {
 	e.movers = e.movers[:0]
 	e.storeMark.begin(len(e.p.stores))
 	one := func(s int32) {
@@ -224,6 +224,11 @@ func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64
 			one(int32(s))
 		}
 		return out, moved
+	}
+	for _, s := range others {
+		if e.storeMark.first(s) {
+			one(s)
+		}
 	}
 	for _, nodes := range [][]int32{e.cur.nodes, e.prev.nodes, e.lately} {
 		for _, n := range nodes {
