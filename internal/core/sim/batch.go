@@ -34,6 +34,9 @@ func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) 
 		e.cur.begin(e.stamp)
 		e.in = t.ins[0]
 		clear(e.memOwn)
+		for _, pos := range ov.seeds {
+			e.wake(pos)
+		}
 	}
 	for m := start; m < len(t.moments); m++ {
 		pend = e.runMoment(t, m, pend)
@@ -60,6 +63,8 @@ func (e *Engine) begin(t *Trace, ov *Overlay) {
 	e.mount(ov)
 	e.log = t.log
 	clear(e.queue)
+	clear(e.touch)
+	e.active = nil
 }
 
 func (e *Engine) restore(t *Trace, b *Batch) {
@@ -68,12 +73,24 @@ func (e *Engine) restore(t *Trace, b *Batch) {
 	e.in = t.ins[b.at-1]
 	e.stamp++
 	e.cur.begin(e.stamp)
+	for _, pos := range e.ov.seeds {
+		e.wake(pos)
+	}
 	for _, n := range b.nodes {
 		e.putNode(n.node, n.h)
+		e.wakeNode(n.node)
+		if l := e.p.nodeLoop[n.node]; l >= 0 {
+			e.wake(e.p.loopPos[l])
+		}
 	}
 	for _, n := range b.nets {
 		e.putNet(n.net, n.v)
+		e.wakeNet(n.net)
+		if l := e.p.netLoop[n.net]; l >= 0 {
+			e.wake(e.p.loopPos[l])
+		}
 	}
+	clear(e.queue) // all of it is settled: it is only touched
 	for i := range e.memOwn {
 		e.memOwn[i] = nil
 		if b.mem != nil && b.mem[i] != nil {
@@ -116,7 +133,10 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 		k := sp.first + min(r, sp.n-1)
 		e.advance(t.rows[k], t.netRows[k])
 		e.logTo = t.logLen[k]
-		e.seed(pend)
+		e.seed(t.active[k], r < sp.n, pend)
+		if m > 0 && r == 0 {
+			e.fallBack()
+		}
 		e.settle()
 		e.was = e.in
 		var others []int32 // stores that move on the good board: lanes at rest must not follow them
@@ -144,11 +164,13 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 	}
 }
 
-// seed wakes what must be computed afresh in every round: where the faults are, stored bits and memories that differ from
-// the good board, and loops that did.
-func (e *Engine) seed(pend []pending) {
-	for _, pos := range e.ov.seeds {
-		e.wake(pos)
+// seed wakes what must be computed in a round: of what the faults touch, that which changes on the good board (active, in its own rounds);
+// stored bits and memories that have changed on their own.
+func (e *Engine) seed(active []uint64, own bool, pend []pending) {
+	if own {
+		for w, a := range active {
+			e.queue[w] |= a & e.touch[w]
+		}
 	}
 	for _, b := range pend {
 		e.setNode(b.node, b.h)
@@ -158,19 +180,11 @@ func (e *Engine) seed(pend []pending) {
 			e.wake(e.p.memPos[mi])
 		}
 	}
-	if len(e.p.loops) == 0 {
-		return
-	}
-	for _, n := range e.prev.nodes {
-		if l := e.p.nodeLoop[n]; l >= 0 {
-			e.wakeLoop(l)
-		}
-	}
-	for _, n := range e.prev.nets {
-		if l := e.p.netLoop[n]; l >= 0 {
-			e.wakeLoop(l)
-		}
-	}
 }
 
-func (e *Engine) wakeLoop(l int32) { e.wake(e.p.loopPos[l]) }
+// fallBack ends the pulses of the last moment.
+func (e *Engine) fallBack() {
+	for _, s := range e.p.pulseBits {
+		e.setNode(e.p.stores[s].node, Heard{all, 0})
+	}
+}

@@ -20,18 +20,21 @@ type Engine struct {
 	cur, prev          layer
 	stamp              uint32
 	queue              []uint64 // bit per position
+	touch              []uint64 // a batch: units that read something that is or was otherwise than on the good board, or are patched
+	active             []uint64 // the good board: units computed in this round
 
-	in     external // what the outside does in this moment
-	was    external // and did at the end of the last round
-	union  bool     // first phase of a loop: what lies outside it is taken as old or new
-	loop   int32    // the loop being settled, -1
-	forceX bool     // first pass over bridges that feed back
-	widen  bool     // something swings: from now on levels only become less certain
+	in    external // what the outside does in this moment
+	was   external // and did at the end of the last round
+	union bool     // first phase of a loop: what lies outside it is taken as old or new
+	loop  int32    // the loop being settled, -1
+	widen bool     // something swings: from now on levels only become less certain
 
 	memOwn    []*words // contents that have left those of the good board, nil: as the good board's
 	log       []memWrite
 	logTo     int // how much of the log has happened
 	scratch   groupScratch
+	circle    []circleState // by super: how a bridge that closes a loop of gates is taken at the moment
+	dirty     []int32       // supers that were to be computed while they stood still
 	saved     []savedValue
 	beyond    []netValue // what a loop that is being settled puts on nets outside it, through bridges
 	storeMark marks
@@ -67,7 +70,7 @@ func (l *layer) begin(stamp uint32) {
 // NewEngine returns an engine for a program.
 func NewEngine(p *Program) *Engine {
 	return &Engine{p: p, cur: newLayer(p.nodes, len(p.C.Nets)), prev: newLayer(p.nodes, len(p.C.Nets)),
-		queue: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p), on: newMounted(p)}
+		queue: make([]uint64, len(p.units)/64+1), touch: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p), on: newMounted(p)}
 }
 
 func (e *Engine) nodeNow(n int32) Heard {
@@ -120,7 +123,11 @@ func (e *Engine) netGet(n int32) NetLevel {
 	return v
 }
 
-func (e *Engine) wake(pos int32) { e.queue[pos>>6] |= 1 << (pos & 63) }
+func (e *Engine) wake(pos int32) {
+	b := uint64(1) << (pos & 63)
+	e.queue[pos>>6] |= b
+	e.touch[pos>>6] |= b
+}
 
 // setNode stores a value and wakes who reads it, if it is news.
 func (e *Engine) setNode(n int32, h Heard) {
@@ -181,33 +188,26 @@ func (e *Engine) wakeNet(n int32) {
 	}
 }
 
-// advance begins a round: what was now is now before.
+// advance begins a round of a batch: what was now is now before. What differs from the good board goes on as it is until something it
+// depends on changes.
 func (e *Engine) advance(row, netRow []uint8) {
 	e.prevRow, e.prevNetRow = e.row, e.netRow
 	e.row, e.netRow = row, netRow
 	e.cur, e.prev = e.prev, e.cur
 	e.stamp++
 	e.cur.begin(e.stamp)
-}
-
-// settle computes everything that the queue wakes, until nothing changes.
-func (e *Engine) settle() {
-	if e.ov != nil && e.ov.feedback() {
-		e.forceX = true
-		for i := range e.ov.supers {
-			if e.ov.supers[i].feedback != 0 {
-				e.wake(e.ov.supers[i].pos)
-			}
-		}
-		e.drain()
-		e.forceX = false
-		for i := range e.ov.supers {
-			if e.ov.supers[i].feedback != 0 {
-				e.wake(e.ov.supers[i].pos)
-			}
+	for _, n := range e.prev.nodes {
+		if v := e.prev.v[n]; v != heardOf(row[n]) {
+			e.cur.st[n], e.cur.v[n] = e.stamp, v
+			e.cur.nodes = append(e.cur.nodes, n)
 		}
 	}
-	e.drain()
+	for _, n := range e.prev.nets {
+		if v := e.prev.nv[n]; v != netOf(netRow[n]) {
+			e.cur.nst[n], e.cur.nv[n] = e.stamp, v
+			e.cur.nets = append(e.cur.nets, n)
+		}
+	}
 }
 
 // drain works through the queue in order of position; what wakes an earlier position (a bridge, a joint) makes
@@ -223,6 +223,9 @@ func (e *Engine) drain() {
 				b := bits.TrailingZeros64(e.queue[w] & ahead)
 				e.queue[w] &^= 1 << b
 				ahead = all << b << 1
+				if e.active != nil {
+					e.active[w] |= 1 << b
+				}
 				e.evaluate(int32(w<<6 | b))
 				done++
 				e.widen = done > patience

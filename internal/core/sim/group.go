@@ -64,10 +64,17 @@ func (e *Engine) bridged(gr *group, own []NetLevel, supers []int32, set setter) 
 	e.scratch.own = own
 	for _, si := range supers {
 		su := &e.ov.supers[si]
+		if e.circle[si] == still {
+			e.stand(gr, own, su, si)
+			continue
+		}
 		if su.pair {
-			e.pair(su)
+			e.pair(su, e.circle[si] == unknown)
 		} else {
 			e.linked(su.nets, su.links, su)
+			if e.circle[si] == unknown {
+				e.forget(su)
+			}
 		}
 		for k, n := range su.nets {
 			v := e.scratch.level[k]
@@ -84,14 +91,14 @@ func (e *Engine) bridged(gr *group, own []NetLevel, supers []int32, set setter) 
 }
 
 // pair is linked for one bridge between two nets without links: what is on either is on both.
-func (e *Engine) pair(su *super) {
+func (e *Engine) pair(su *super, forget bool) {
 	s := &e.scratch
 	s.size(2, 0)
 	sup, out := e.supplyOn(su.nets[0]), e.outputsOn(su.nets[0])
 	sup.add(e.supplyOn(su.nets[1]))
 	out.add(e.outputsOn(su.nets[1]))
 	v := resolve(sup, out, drive{}, drive{}, 0, 0)
-	if e.forceX && su.feedback != 0 {
+	if forget {
 		v = NetLevel{all, all, all, all}
 	}
 	s.level[0], s.level[1] = v, v
@@ -266,17 +273,9 @@ func (e *Engine) linked(nets, links []int32, su *super) {
 			e.spreadFaint(links, br)
 		}
 	}
-	for k, n := range nets {
+	for k := range nets {
 		low, high := e.dividers(links, br, k)
-		v := resolve(s.sup[k], s.out[k], s.weak[k], s.faint[k], low, high)
-		if e.forceX && su != nil && su.feedback != 0 {
-			for _, b := range br {
-				if b.feedback && (b.a == n || b.b == n) {
-					v = NetLevel{all, all, all, all}.pick(b.lanes, v)
-				}
-			}
-		}
-		s.level[k] = v
+		s.level[k] = resolve(s.sup[k], s.out[k], s.weak[k], s.faint[k], low, high)
 	}
 }
 

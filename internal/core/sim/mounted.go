@@ -67,6 +67,9 @@ func (e *Engine) mount(o *Overlay) {
 	if o == nil {
 		return
 	}
+	if len(e.circle) < len(o.supers) {
+		e.circle = make([]circleState, len(o.supers))
+	}
 	for k, v := range o.pins {
 		m.pins[k] = v
 	}

@@ -57,10 +57,6 @@ func railShort(n *circuit.Net) PatchKind {
 	return NetLow
 }
 
-func (o *Overlay) feedback() bool {
-	return slices.ContainsFunc(o.supers, func(s super) bool { return s.feedback != 0 })
-}
-
 // joinGroups makes a bigger group of the groups that bridges connect in a lane. Bridges of different lanes never meet, so each has a super
 // of its own; only those that share a group and a lane are joined.
 func (o *Overlay) joinGroups(p *Program) {
@@ -100,6 +96,7 @@ func (o *Overlay) joinGroups(p *Program) {
 			at[g] = append(at[g], i)
 		}
 	}
+	o.findCircles(p)
 	o.superOf = map[int32][]int32{}
 	index := map[int]int32{}
 	for i, b := range o.bridges {
@@ -119,6 +116,7 @@ func (o *Overlay) joinGroups(p *Program) {
 	}
 	for i := range o.supers {
 		s := &o.supers[i]
+		o.circular = o.circular || s.feedback != 0
 		s.pair = len(s.bridges) == 1 && len(s.nets) == 2 && len(s.links) == 0
 	}
 }

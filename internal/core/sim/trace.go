@@ -16,7 +16,8 @@ type Trace struct {
 	netRows [][]uint8
 	logLen  []int // writes to memory before each round
 	log     []memWrite
-	moved   [][]int32 // stores that take a new value at the end of each round
+	moved   [][]int32  // stores that take a new value at the end of each round
+	active  [][]uint64 // units that were computed in each round, a bit per position: what else reads is as it was a round ago
 	moments []span
 	ins     []external
 }
@@ -65,7 +66,7 @@ func (p *Program) blank() (row, netRow []uint8) {
 // Extend runs further actions on the good board.
 func (t *Trace) Extend(actions ...int) *Trace {
 	x := &Trace{p: t.p, ov: t.ov, rows: slices.Clip(t.rows), netRows: slices.Clip(t.netRows), logLen: slices.Clip(t.logLen),
-		log: slices.Clip(t.log), moved: slices.Clip(t.moved), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
+		log: slices.Clip(t.log), moved: slices.Clip(t.moved), active: slices.Clip(t.active), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
 	e := NewEngine(t.p)
 	last := len(x.rows) - 1
 	e.row, e.netRow = x.rows[last], x.netRows[last]
@@ -130,7 +131,9 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 				e.wake(pos)
 			}
 		}
+		e.active = make([]uint64, len(e.queue))
 		e.settle()
+		t.active = append(t.active, e.active)
 		e.was = e.in
 		everything := first && r == 0
 		var moved uint64
