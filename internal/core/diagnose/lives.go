@@ -19,7 +19,7 @@ const (
 )
 
 type item struct {
-	lane       int // in singles
+	lane       int // in Session.ways
 	fault      int
 	born, dies int // epochs: there from born to dies-1
 	logw       float64

@@ -24,8 +24,9 @@ type Ground struct {
 	M      *predict.Model
 	Faults []fault.Fault // every single fault, in a fixed order
 
-	ways    []way // one lane each in singles; the last lane is the good board
-	singles *predict.Pack
+	ways    []way
+	singles *predict.Pack // the ways, each in a lane; the last lane is the good board
+	order   []int         // lane of singles → way
 	mu      sync.Mutex
 	shown   map[string][]*predict.Shown
 }
@@ -40,8 +41,11 @@ func GroundOf(m *predict.Model, faults []fault.Fault) *Ground {
 	for i, f := range g.Faults {
 		for mode := range f.Modes() {
 			g.ways = append(g.ways, way{i, mode, f.ModeWeight(mode)})
-			hyps = append(hyps, []predict.Way{{F: f, Mode: mode}})
 		}
+	}
+	g.order = g.lanes()
+	for _, w := range g.order {
+		hyps = append(hyps, []predict.Way{{F: g.Faults[g.ways[w].fault], Mode: g.ways[w].mode}})
 	}
 	g.singles = m.Pack(append(hyps, nil))
 	return g
@@ -55,7 +59,7 @@ type Session struct {
 	Obs    []Obs
 	Lifted []int // pins lifted at the end of the log
 
-	lik     [][]float32 // per observation, per lane of singles: natural logarithm
+	lik     [][]float32 // per observation, per way, at the end the good board: natural logarithm
 	epochs  int
 	repairs []repair
 }
@@ -321,7 +325,12 @@ func (s *Session) update(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		s.lik = append(s.lik, row)
+		lik := make([]float32, len(row))
+		for lane, w := range s.order {
+			lik[w] = row[lane]
+		}
+		lik[len(s.ways)] = row[len(s.ways)]
+		s.lik = append(s.lik, lik)
 	}
 	return nil
 }
