@@ -71,9 +71,9 @@ func (b *Bench) lookalikes() []int {
 
 // A look-alike group this likely is settled when the best check left removes next to nothing: measuring on would only polish the figure.
 const (
-	settledAt  = 0.88
-	nothing    = 0.08 // bits
-	settledFor = 0.95 // settled whatever the checks could still show
+	settledAt  = 0.93
+	nothing    = 0.06 // bits
+	settledFor = 0.97 // settled whatever the checks could still show
 )
 
 // Settled tells whether it is time to repair rather than to measure on.

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"halfsplit/internal/core/circuit"
-	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/predict"
 )
 
@@ -85,6 +84,11 @@ func (s *Session) ownSide(p *predict.Pack, o Obs) bool {
 
 // likelihood gives ln P(observation | hypothesis) for every hypothesis of a pack. Runs are kept.
 func (s *Session) likelihood(ctx context.Context, p *predict.Pack, kept cache, o Obs) ([]float32, error) {
+	return s.likelihoodOf(ctx, p, kept, o, nil, 0)
+}
+
+// likelihoodOf runs only the batches that are needed (nil: all); hypotheses of the others get the value instead.
+func (s *Session) likelihoodOf(ctx context.Context, p *predict.Pack, kept cache, o Obs, need []bool, instead float32) ([]float32, error) {
 	out := make([]float32, len(p.Hyps))
 	if o.Kind == Ohms {
 		for h, x := range s.M.OhmsAll(p.Hyps, o.Setting.Lifted, o.Place, o.To) {
@@ -94,15 +98,19 @@ func (s *Session) likelihood(ctx context.Context, p *predict.Pack, kept cache, o
 	}
 	w, extra := s.want(p, o)
 	key := o.Setting.Key() + extra
-	sh, ok := kept.get(key)
-	if !ok {
-		var err error
-		if sh, err = p.Show(ctx, o.Setting, w); err != nil {
-			return nil, err
-		}
-		kept.put(key, sh)
+	have, _ := kept.get(key)
+	sh, err := p.ShowSome(ctx, o.Setting, w, have, need)
+	if err != nil {
+		return nil, err
 	}
+	kept.put(key, sh)
 	for b, x := range sh {
+		if x == nil || need != nil && !need[b] {
+			for k := range min(64, len(p.Hyps)-b*64) {
+				out[b*64+k] = instead
+			}
+			continue
+		}
 		lane := s.laneLik(x, o)
 		for k := range min(64, len(p.Hyps)-b*64) {
 			out[b*64+k] = float32(math.Log(lane(p.Hyps[b*64+k], k)))
@@ -128,14 +136,7 @@ func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane 
 				table[w] = softLik(predict.Word(w), o.Word, o.Sure)
 			}
 		}
-		good := table[x.GoodWord(o.Place)]
-		return func(hyp []predict.Way, lane int) float64 {
-			w := split.Word(lane)
-			if w == predict.Unknown && erratic(hyp) {
-				return (good + chance) / 2
-			}
-			return table[w]
-		}
+		return func(_ []predict.Way, lane int) float64 { return table[split.Word(lane)] }
 	case o.Lamp != circuit.None:
 		lit, dark, changes := x.Lamp(o.Lamp)
 		whole := s.M.Whole(o.Setting)
@@ -145,12 +146,6 @@ func (s *Session) laneLik(x *predict.Shown, o Obs) func(hyp []predict.Way, lane 
 	}
 	segs := s.digitLanes(x, o.Digit)
 	return func(_ []predict.Way, lane int) float64 { return segs.lik(lane, o.Seen, o.Sure) }
-}
-
-// erratic tells whether a hypothesis holds a part that fails in no listed way. Such a part does not do everything wrong: half its
-// readings are taken as those of a good board, half as chance (estimate).
-func erratic(hyp []predict.Way) bool {
-	return slices.ContainsFunc(hyp, func(w predict.Way) bool { return w.F.Kind == fault.PartErratic })
 }
 
 func lampLik(lit, dark, changes, whole bool, seen string, sure float64) float64 {

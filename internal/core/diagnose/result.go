@@ -43,6 +43,15 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 		return nil, err
 	}
 	x := newSearcher(s)
+	if !x.goodExplains() && !x.explained(append(x.singles(), x.none())) {
+		more, err := s.complete(ctx) // no single fault will do: every one may be half of a pair
+		if err != nil {
+			return nil, err
+		}
+		if more {
+			x = newSearcher(s)
+		}
+	}
 	hyps := append(x.singles(), x.none())
 	rest := math.Inf(-1)
 	res := &Result{Clean: s.clean(x)}

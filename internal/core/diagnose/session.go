@@ -5,7 +5,6 @@
 package diagnose
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -59,9 +58,11 @@ type Session struct {
 	Obs    []Obs
 	Lifted []int // pins lifted at the end of the log
 
-	lik     [][]float32 // per observation, per way, at the end the good board: natural logarithm
-	epochs  int
-	repairs []repair
+	deferred []bool      // per observation: some lanes, hopeless ones, have the good board's value
+	sum      []float64   // per lane of singles: logarithm of prior and likelihood so far
+	lik      [][]float32 // per observation, per way, at the end the good board: natural logarithm
+	epochs   int
+	repairs  []repair
 }
 
 // Expected is how many faults a faulty machine is taken to have besides the first: it sets the odds of one more (estimate).
@@ -317,23 +318,6 @@ func (s *Session) lift(pin int, up bool) {
 
 // Epoch is the number of repairs so far.
 func (s *Session) Epoch() int { return s.epochs }
-
-// update computes the likelihood of every single fault for the observations that are new.
-func (s *Session) update(ctx context.Context) error {
-	for len(s.lik) < len(s.Obs) {
-		row, err := s.likelihood(ctx, s.singles, s, s.Obs[len(s.lik)])
-		if err != nil {
-			return err
-		}
-		lik := make([]float32, len(row))
-		for lane, w := range s.order {
-			lik[w] = row[lane]
-		}
-		lik[len(s.ways)] = row[len(s.ways)]
-		s.lik = append(s.lik, lik)
-	}
-	return nil
-}
 
 // Surprising tells whether an observation is not what a good board shows.
 func (s *Session) Surprising(obs int) bool {

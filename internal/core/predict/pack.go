@@ -2,6 +2,7 @@ package predict
 
 import (
 	"context"
+	"slices"
 	"sync"
 
 	"halfsplit/internal/core/circuit"
@@ -59,7 +60,18 @@ func (p *Pack) batchOverlays(s Setting) []*sim.Overlay {
 // Show runs an experiment on all hypotheses and returns what each batch shows. The state before the last action is kept, so
 // that many actions after the same start cost one start.
 func (p *Pack) Show(ctx context.Context, s Setting, want Want) ([]*Shown, error) {
+	return p.ShowSome(ctx, s, want, nil, nil)
+}
+
+// ShowSome is Show for the batches that are needed (nil: all) and not there yet; the others stay as they are in have, which is not changed.
+func (p *Pack) ShowSome(ctx context.Context, s Setting, want Want, have []*Shown, need []bool) ([]*Shown, error) {
 	m := p.m
+	out := make([]*Shown, p.Batches())
+	copy(out, have)
+	todo := missing(out, need)
+	if len(todo) == 0 {
+		return out, ctx.Err()
+	}
 	before, watched := m.plan(s)
 	base := m.trace(s, before)
 	whole := base
@@ -68,28 +80,42 @@ func (p *Pack) Show(ctx context.Context, s Setting, want Want) ([]*Shown, error)
 	}
 	good := m.goodOf(s, base, whole)
 	ovs := p.batchOverlays(s)
-	starts, err := p.startsOf(ctx, s, before, base, ovs)
+	starts, err := p.startsOf(ctx, s, before, base, ovs, need)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]*Shown, p.Batches())
-	err = m.each(ctx, len(out), func(w *worker, i int) {
+	err = m.each(ctx, len(todo), func(w *worker, k int) {
+		i := todo[k]
 		out[i] = w.watch(m, ovs[i], starts[i], base, whole, good, want)
 		out[i].whole = watched != circuit.None && m.C.Actions[watched].Whole
 	})
 	return out, err
 }
 
-func (p *Pack) startsOf(ctx context.Context, s Setting, before []int, base *sim.Trace, ovs []*sim.Overlay) ([]*sim.Batch, error) {
+// missing lists the entries that are needed and not there.
+func missing[T any](have []*T, need []bool) []int {
+	var todo []int
+	for i := range have {
+		if have[i] == nil && (need == nil || need[i]) {
+			todo = append(todo, i)
+		}
+	}
+	return todo
+}
+
+func (p *Pack) startsOf(ctx context.Context, s Setting, before []int, base *sim.Trace, ovs []*sim.Overlay, need []bool) ([]*sim.Batch, error) {
 	key := Setting{s.Lifted, before}.Key()
 	p.mu.Lock()
-	st, ok := p.starts[key]
+	st := slices.Clone(p.starts[key])
 	p.mu.Unlock()
-	if ok {
+	if st == nil {
+		st = make([]*sim.Batch, len(ovs))
+	}
+	todo := missing(st, need)
+	if len(todo) == 0 {
 		return st, nil
 	}
-	st = make([]*sim.Batch, len(ovs))
-	if err := p.m.each(ctx, len(ovs), func(w *worker, i int) { st[i] = w.e.Run(base, ovs[i], nil, nil) }); err != nil {
+	if err := p.m.each(ctx, len(todo), func(w *worker, k int) { st[todo[k]] = w.e.Run(base, ovs[todo[k]], nil, nil) }); err != nil {
 		return nil, err
 	}
 	p.mu.Lock()

@@ -199,18 +199,6 @@ func (s *Shown) accOf(net int) acc {
 	return a
 }
 
-// GoodWord is what the good board reads at a place.
-func (s *Shown) GoodWord(p circuit.Place) Word {
-	var a acc
-	c := s.good.counts[p.Net]
-	for k, w := range []*uint64{&a.low, &a.high, &a.z, &a.f, &a.x} {
-		if c[k] > 0 {
-			*w = 1
-		}
-	}
-	return a.split().Word(0)
-}
-
 // Place gives the reading at a place: the pin's own side where it was kept, else its net.
 func (s *Shown) Place(p circuit.Place) Split {
 	if p.Pin != circuit.None {
