@@ -297,8 +297,7 @@ func (n *network) makeGroups() {
 	for i := range parent {
 		parent[i] = i
 	}
-	var find func(int) int
-	find = func(i int) int {
+	find := func(i int) int {
 		for parent[i] != i {
 			i = parent[i]
 		}

@@ -265,11 +265,11 @@ func (r *tableReader) row(line string) error {
 	}
 	left, right, ok := strings.Cut(line, ":")
 	if !ok {
-		return fmt.Errorf("row without :")
+		return fmt.Errorf("row without a colon")
 	}
 	in := []rune(strings.Join(strings.Fields(left), ""))
 	out := strings.Fields(right)
-	if joined := []rune(strings.Join(out, "")); len(out) != len(r.outs) {
+	if joined := strings.Join(out, ""); len(out) != len(r.outs) {
 		out = out[:0]
 		for _, c := range joined {
 			out = append(out, string(c))
