@@ -13,6 +13,12 @@ func (e *Engine) contribution(d *driver) drive {
 	if d.kind == part.ClockOut {
 		c = e.level(int(d.input))
 	} else {
+		on := Heard{0, all}
+		if d.kind == part.DriveTri {
+			if on = e.get(d.cond); on.P1 == 0 && e.on.pins[d.pin] == nil {
+				return c
+			}
+		}
 		v := e.get(d.val)
 		switch d.kind {
 		case part.DriveLow:
@@ -20,7 +26,6 @@ func (e *Engine) contribution(d *driver) drive {
 		case part.DriveHigh:
 			c = drive{m1: ^v.P0, y1: v.P1}
 		case part.DriveTri:
-			on := e.get(d.cond)
 			c = drive{^v.P1 &^ on.P0, ^v.P0 &^ on.P0, v.P0 & on.P1, v.P1 & on.P1}
 		default:
 			c = drive{^v.P1, ^v.P0, v.P0, v.P1}
@@ -40,6 +45,7 @@ func (e *Engine) level(input int) drive {
 	c := levelDrive(e.in.inputs[input])
 	if e.union && e.in.inputs[input] != e.was.inputs[input] {
 		c = drive{y0: all, y1: all}
+		e.doubt = true
 	}
 	if s := e.on.srcs[input]; s != nil {
 		c = c.mask(^(s.low | s.high | s.dead))

@@ -36,6 +36,9 @@ type Engine struct {
 	circle    []circleState // by super: how a bridge that closes a loop of gates is taken at the moment
 	dirty     []int32       // supers that were to be computed while they stood still
 	saved     []savedValue
+	doubt     bool       // something read since this was cleared has changed, and was taken as unknown for that
+	todo      []bool     // members of the loop that is being settled: to be computed
+	later     []bool     // and those to be computed once nothing is in doubt any more
 	beyond    []netValue // what a loop that is being settled puts on nets outside it, through bridges
 	storeMark marks
 	movers    []int32
@@ -105,7 +108,10 @@ func (e *Engine) get(r ref) Heard {
 	n := r.node()
 	h := e.nodeNow(n)
 	if e.union && e.p.nodeLoop[n] != e.loop {
-		h = h.or(e.nodeBefore(n))
+		if o := e.nodeBefore(n); o != h {
+			h = h.or(o)
+			e.doubt = true
+		}
 	}
 	if r&1 != 0 {
 		h.P0, h.P1 = h.P1, h.P0
@@ -118,7 +124,10 @@ func (e *Engine) netGet(n int32) NetLevel {
 	if e.union && e.p.netLoop[n] != e.loop { // what changed is taken as unknown
 		o := e.netBefore(n)
 		x := (v.V0 ^ o.V0) | (v.V1 ^ o.V1) | (v.Z ^ o.Z) | (v.F ^ o.F)
-		v = NetLevel{all, all, all, all}.pick(x, v)
+		if x != 0 {
+			v = NetLevel{all, all, all, all}.pick(x, v)
+			e.doubt = true
+		}
 	}
 	return v
 }

@@ -15,6 +15,7 @@ type groupScratch struct {
 	on, short             []conduct
 	dist                  []float64
 	level, own            []NetLevel
+	outputs               drive // of the net whose bridges are looked at
 }
 
 func newScratch(p *Program) groupScratch {
@@ -29,7 +30,7 @@ type super struct {
 	bridges  []bridge
 	feedback uint64 // lanes whose bridge closes a loop of gates
 	pos      int32  // position of one member, to wake it by
-	pair     bool   // one bridge between two nets without links
+	pair     bool   // one bridge between two plain nets
 }
 
 // setter takes the level of a net in some lanes.
@@ -39,13 +40,15 @@ type setter func(net int32, v NetLevel, lanes uint64)
 func (e *Engine) group(g int32, set setter) {
 	gr := &e.p.groups[g]
 	supers := e.on.supers[g]
-	if gr.simple {
+	if gr.simple && !e.on.odd[g] {
 		n := gr.nets[0]
-		v := resolve(e.supplyOn(n), e.outputsOn(n), drive{}, drive{}, 0, 0)
+		out := e.outputsOn(n)
+		v := resolve(e.supplyOn(n), out, gr.pull, drive{}, 0, 0)
 		if len(supers) == 0 {
 			set(n, v, all)
 			return
 		}
+		e.scratch.outputs = out
 		e.bridged(gr, append(e.scratch.own[:0], v), supers, set)
 		return
 	}
@@ -69,7 +72,7 @@ func (e *Engine) bridged(gr *group, own []NetLevel, supers []int32, set setter) 
 			continue
 		}
 		if su.pair {
-			e.pair(su, e.circle[si] == unknown)
+			e.pair(su, gr.nets[0], e.circle[si] == unknown)
 		} else {
 			e.linked(su.nets, su.links, su)
 			if e.circle[si] == unknown {
@@ -90,18 +93,27 @@ func (e *Engine) bridged(gr *group, own []NetLevel, supers []int32, set setter) 
 	}
 }
 
-// pair is linked for one bridge between two nets without links: what is on either is on both.
-func (e *Engine) pair(su *super, forget bool) {
+// pair is linked for one bridge between two plain nets. What is on either at supply or output strength is on both; what a resistor brings
+// counts across the bridge only where nothing stronger may be. scratch.outputs is what drives the net mine.
+func (e *Engine) pair(su *super, mine int32, forget bool) {
 	s := &e.scratch
 	s.size(2, 0)
-	sup, out := e.supplyOn(su.nets[0]), e.outputsOn(su.nets[0])
-	sup.add(e.supplyOn(su.nets[1]))
-	out.add(e.outputsOn(su.nets[1]))
-	v := resolve(sup, out, drive{}, drive{}, 0, 0)
 	if forget {
-		v = NetLevel{all, all, all, all}
+		s.level[0], s.level[1] = NetLevel{all, all, all, all}, NetLevel{all, all, all, all}
+		return
 	}
-	s.level[0], s.level[1] = v, v
+	other := su.nets[0]
+	if other == mine {
+		other = su.nets[1]
+	}
+	sup, out := e.supplyOn(mine), s.outputs
+	sup.add(e.supplyOn(other))
+	out.add(e.outputsOn(other))
+	for k, n := range su.nets {
+		weak := e.p.groups[e.p.groupOf[n]].pull
+		weak.add(below(e.p.groups[e.p.groupOf[su.nets[1-k]]].pull, sup, out))
+		s.level[k] = resolve(sup, out, weak, drive{}, 0, 0)
+	}
 }
 
 // conducts tells in which lanes a link passes anything, as the kind it is. With across, open joints at its ends
@@ -157,6 +169,7 @@ func (e *Engine) contact(k int) conduct {
 	}
 	if e.union && e.in.pressed[k] != e.was.pressed[k] {
 		on = conduct{0, all}
+		e.doubt = true
 	}
 	return on
 }

@@ -99,7 +99,7 @@ func (e *Engine) Layers(net int) [4]uint64 {
 	}
 	gr := &e.p.groups[g]
 	d := [4]drive{e.supplyOn(int32(net)), e.outputsOn(int32(net))}
-	if !gr.simple {
+	if len(gr.links) > 0 {
 		e.linked(gr.nets, gr.links, nil)
 		d = e.scratch.drives(int32(net))
 	}

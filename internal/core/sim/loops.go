@@ -28,11 +28,18 @@ func (e *Engine) settleLoop(l int32) {
 			e.putNet(n, NetLevel{all, all, all, all}.pick(x, e.netBefore(n)))
 		}
 	}
+	if n := len(lp.members); len(e.todo) < n {
+		e.todo, e.later = make([]bool, n), make([]bool, n)
+	}
+	for k := range lp.members {
+		e.todo[k], e.later[k] = true, false
+	}
 	e.loop = l
 	e.union = !e.widen
 	e.sweepLoop(lp, true)
 	e.union = false
 	if !e.widen {
+		copy(e.todo, e.later[:len(lp.members)])
 		e.sweepLoop(lp, false)
 	}
 	for _, b := range e.beyond {
@@ -51,19 +58,36 @@ func (e *Engine) settleLoop(l int32) {
 	e.loop = -1
 }
 
-// sweepLoop computes the members until nothing changes. Rising: levels may only become less certain. Falling: they become more
-// certain; a sweep count beyond any chain of that kind switches back to rising, so that it always ends.
+// sweepLoop computes the members that are to be computed, and those that read what changes, until nothing does. Rising: levels may only become
+// less certain, and the members that then are not what they would be if nothing was in doubt are noted for later. Falling: they become more
+// certain; a count beyond any chain of that kind switches back to rising, so that it always ends.
 func (e *Engine) sweepLoop(lp *loop, rising bool) {
-	limit := 4*(len(lp.nodes)+4*len(lp.nets)) + 16
-	changed := true
+	limit := len(lp.members) * (4*(len(lp.nodes)+4*len(lp.nets)) + 16)
+	swept := e.on.swept[e.loop]
+	at := 0
+	wake := func(members []int32) {
+		for _, m := range members {
+			e.todo[m] = true
+		}
+		if swept {
+			for m := range lp.members {
+				e.todo[m] = true
+			}
+		}
+	}
 	node := func(n int32, h Heard) {
+		now := e.nodeNow(n)
+		if h == now {
+			return
+		}
+		e.later[at] = true
 		if rising {
-			h = h.or(e.nodeNow(n))
+			if h = h.or(now); h == now {
+				return
+			}
 		}
-		if h != e.nodeNow(n) {
-			e.putNode(n, h)
-			changed = true
-		}
+		e.putNode(n, h)
+		wake(e.p.inner.ofNode[n])
 	}
 	net := func(n int32, v NetLevel, m uint64) {
 		if e.p.netLoop[n] != e.loop { // a bridge leads out of the loop: there only what comes out in the end counts
@@ -75,21 +99,31 @@ func (e *Engine) sweepLoop(lp *loop, rising bool) {
 			e.beyond[i].v = v.pick(m, e.beyond[i].v)
 			return
 		}
+		now := e.netNow(n)
 		if m != all {
-			v = v.pick(m, e.netNow(n))
+			v = v.pick(m, now)
 		}
+		if v == now {
+			return
+		}
+		e.later[at] = true
 		if rising {
-			v = v.or(e.netNow(n))
+			if v = v.or(now); v == now {
+				return
+			}
 		}
-		if v != e.netNow(n) {
-			e.putNet(n, v)
-			changed = true
-		}
+		e.putNet(n, v)
+		wake(e.p.inner.ofNet[n])
 	}
-	for sweep := 0; changed; sweep++ {
-		changed = false
-		rising = rising || sweep > limit
-		for _, u := range lp.members {
+	for done, again := 0, true; again; {
+		again = false
+		for k, u := range lp.members {
+			if !e.todo[k] {
+				continue
+			}
+			e.todo[k], again, at, e.doubt = false, true, k, false
+			done++
+			rising = rising || done > limit
 			switch u.kind {
 			case uHear:
 				node(e.p.hearNode[u.index], e.hear(int(u.index)))
@@ -101,6 +135,7 @@ func (e *Engine) sweepLoop(lp *loop, rising bool) {
 			case uGroup:
 				e.group(u.index, net)
 			}
+			e.later[k] = e.later[k] || e.doubt
 		}
 	}
 }

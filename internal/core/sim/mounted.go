@@ -1,6 +1,10 @@
 package sim
 
-import "halfsplit/internal/core/circuit"
+import (
+	"slices"
+
+	"halfsplit/internal/core/circuit"
+)
 
 // The overlay of the batch at hand, laid out so that an engine finds a patch by index: looking it up is what a settling does
 // most often. Only what an overlay names is written when it is mounted and cleared when the next one is.
@@ -15,6 +19,8 @@ type mounted struct {
 	extra    [][]int32 // by node
 	supers   [][]int32 // group → supers it is in
 	loopX    []uint64  // by loop
+	odd      []bool    // group: a link of it is patched, or a leg of one is off its net
+	swept    []bool    // loop: an open joint in it lets members read what they do not read otherwise
 }
 
 func newMounted(p *Program) mounted {
@@ -22,7 +28,7 @@ func newMounted(p *Program) mounted {
 	return mounted{pins: make([]*pinPatch, len(c.Pins)), links: make([]*linkPatch, len(c.Links)), srcs: make([]*srcPatch, len(c.Inputs)),
 		dark: make([]uint64, len(c.Lamps)), supply: make([]drive, len(c.Nets)), fightX: make([]uint64, len(c.Nets)),
 		notPlain: make([]uint64, len(c.Nets)), extra: make([][]int32, p.nodes), supers: make([][]int32, len(p.groups)),
-		loopX: make([]uint64, len(p.loops))}
+		loopX: make([]uint64, len(p.loops)), odd: make([]bool, len(p.groups)), swept: make([]bool, len(p.loops))}
 }
 
 // mount puts an overlay in the place of the last one; nil is the good board.
@@ -62,6 +68,12 @@ func (e *Engine) mount(o *Overlay) {
 		for k := range last.loopX {
 			m.loopX[k] = 0
 		}
+		for _, g := range last.odd {
+			m.odd[g] = false
+		}
+		for _, l := range last.swept {
+			m.swept[l] = false
+		}
 	}
 	e.ov = o
 	if o == nil {
@@ -99,6 +111,39 @@ func (e *Engine) mount(o *Overlay) {
 	}
 	for k, v := range o.loopX {
 		m.loopX[k] = v
+	}
+	for _, g := range o.odd {
+		m.odd[g] = true
+	}
+	for _, l := range o.swept {
+		m.swept[l] = true
+	}
+}
+
+// findOdd lists the groups whose links are not what they are on the good board, and the loops with an open joint.
+func (o *Overlay) findOdd(p *Program) {
+	link := func(li int) {
+		for _, n := range []int{p.C.Links[li].A, p.C.Links[li].B} {
+			if g := p.groupOf[n]; g >= 0 && !slices.Contains(o.odd, g) {
+				o.odd = append(o.odd, g)
+			}
+		}
+	}
+	for li := range o.links {
+		link(int(li))
+	}
+	for q, x := range o.pins {
+		if x.joint == 0 {
+			continue
+		}
+		for _, li := range p.C.Parts[p.C.Pins[q].Part].Links {
+			if l := &p.C.Links[li]; l.PinA == int(q) || l.PinB == int(q) || l.CtlPin == int(q) || l.Ctl2Pin == int(q) {
+				link(li)
+			}
+		}
+		if pos := p.hearPos[q]; pos >= 0 && p.units[pos].kind == uLoop {
+			o.swept = append(o.swept, p.units[pos].index)
+		}
 	}
 }
 

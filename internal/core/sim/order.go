@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"cmp"
 	"slices"
 
 	"halfsplit/internal/core/circuit"
@@ -33,6 +34,7 @@ func (p *Program) order() {
 	p.memPos = make([]int32, len(p.mems))
 	p.nodeLoop = slices.Repeat([]int32{-1}, p.nodes)
 	p.netLoop = slices.Repeat([]int32{-1}, len(p.C.Nets))
+	p.inner = inner{make([][]int32, p.nodes), make([][]int32, len(p.C.Nets))}
 	for _, members := range comp {
 		pos := int32(len(p.units))
 		if len(members) == 1 && !w.reads(members[0], members[0]) {
@@ -41,12 +43,14 @@ func (p *Program) order() {
 			p.units = append(p.units, unit{uLoop, int32(len(p.loops))})
 			lp := loop{}
 			p.loopPos = append(p.loopPos, pos)
+			slices.SortStableFunc(members, func(a, b int32) int { return cmp.Compare(turn(w.units[a].kind), turn(w.units[b].kind)) })
 			for _, m := range members {
 				lp.members = append(lp.members, w.units[m])
 				p.produced(w.units[m], func(n int32) { p.nodeLoop[n] = int32(len(p.loops)); lp.nodes = append(lp.nodes, n) },
 					func(n int32) { p.netLoop[n] = int32(len(p.loops)); lp.nets = append(lp.nets, n) })
 			}
 			p.loops = append(p.loops, lp)
+			p.readInside(w, members)
 		}
 		for _, m := range members {
 			p.place(w, m, pos)
@@ -63,6 +67,28 @@ func (p *Program) order() {
 		}
 		if !slices.Contains(p.nodeStore[s.node], int32(i)) {
 			p.nodeStore[s.node] = append(p.nodeStore[s.node], int32(i))
+		}
+	}
+}
+
+// turn is the place of a kind of unit in a pass over a loop: levels are heard, computed, and driven.
+func turn(k unitKind) int {
+	return map[unitKind]int{uHear: 0, uGate: 1, uMem: 2, uGroup: 3}[k]
+}
+
+// readInside records which members of the last loop read what others of it compute.
+func (p *Program) readInside(w *wiring, members []int32) {
+	l := int32(len(p.loops) - 1)
+	for k, m := range members {
+		for _, n := range w.nodeRead[m] {
+			if p.nodeLoop[n] == l {
+				p.inner.ofNode[n] = append(p.inner.ofNode[n], int32(k))
+			}
+		}
+		for _, n := range w.netRead[m] {
+			if p.netLoop[n] == l {
+				p.inner.ofNet[n] = append(p.inner.ofNet[n], int32(k))
+			}
 		}
 	}
 }

@@ -16,6 +16,7 @@ func (p *Program) Overlay(bench, faults []Patch) *Overlay {
 	for _, f := range faults {
 		o.put(p, f)
 	}
+	o.findOdd(p)
 	o.joinGroups(p)
 	o.findSupply(p)
 	o.findSeeds(p)
@@ -117,8 +118,21 @@ func (o *Overlay) joinGroups(p *Program) {
 	for i := range o.supers {
 		s := &o.supers[i]
 		o.circular = o.circular || s.feedback != 0
-		s.pair = len(s.bridges) == 1 && len(s.nets) == 2 && len(s.links) == 0
+		s.pair = len(s.bridges) == 1 && len(s.nets) == 2 && o.plain(p, s.nets[0], s.nets[1])
 	}
+}
+
+// plain tells whether two nets of different groups bring no more to a bridge than drivers and resistors to rails of one level.
+func (o *Overlay) plain(p *Program, a, b int32) bool {
+	var pull drive
+	for _, n := range []int32{a, b} {
+		g := p.groupOf[n]
+		if !p.groups[g].simple || slices.Contains(o.odd, g) {
+			return false
+		}
+		pull.add(p.groups[g].pull)
+	}
+	return p.groupOf[a] != p.groupOf[b] && pull.m0&pull.m1 == 0
 }
 
 // take adds a bridge and the groups at its ends.

@@ -66,6 +66,8 @@ type Overlay struct {
 	superOf  map[int32][]int32 // group → supers it is in
 	fightX   map[int32]uint64  // net → lanes in which a bridge brings in an output that is not bipolar
 	notPlain map[int32]uint64  // net → lanes in which a bridge brings in an output that is not plain 74
+	odd      []int32           // groups with a link that is patched or off its net
+	swept    []int32           // loops with an open joint
 	circular bool              // some bridge closes a loop of gates
 	seeds    []int32           // unit positions to settle in every round
 	loopX    map[int32]uint64  // loop → lanes in which a bridge makes it part of a bigger one

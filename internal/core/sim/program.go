@@ -42,9 +42,10 @@ type Program struct {
 	memPos    []int32
 	nodeLoop  []int32 // node → loop or -1
 	netLoop   []int32
-	inputNet  []int32  // input → net whose group it moves
-	pulseBits []int32  // stores of one-shots
-	loopPos   []int32  // loop → position
+	inputNet  []int32 // input → net whose group it moves
+	pulseBits []int32 // stores of one-shots
+	loopPos   []int32 // loop → position
+	inner     inner
 	joined    []int    // net → representative of the nets it is joined to by anything but a resistor or lamp
 	reach     sync.Map // group → groups downstream of it, found when first asked for
 }
@@ -70,10 +71,17 @@ type loop struct {
 	nets    []int32
 }
 
+// inner is who within a loop reads what the loop computes: members by node and by net.
+type inner struct {
+	ofNode [][]int32
+	ofNet  [][]int32
+}
+
 type group struct {
 	nets   []int32
 	links  []int32
-	simple bool // one net, no links
+	simple bool  // one net; no links, but for resistors to rails of one level
+	pull   drive // what those resistors bring
 }
 
 type driver struct {
@@ -249,8 +257,22 @@ func (p *Program) makeGroups() {
 		}
 	}
 	for i := range p.groups {
-		p.groups[i].simple = len(p.groups[i].links) == 0
+		p.groups[i].simple, p.groups[i].pull = p.pulled(&p.groups[i])
 	}
+}
+
+// pulled tells whether a group is a net that nothing but resistors to rails of one level hangs on.
+func (p *Program) pulled(g *group) (bool, drive) {
+	var pull drive
+	for _, li := range g.links {
+		l := &p.C.Links[li]
+		a, b := &p.C.Nets[l.A], &p.C.Nets[l.B]
+		if l.Kind != circuit.Resistor || !a.Rail && !b.Rail {
+			return false, drive{}
+		}
+		pull.add(fixed(a.Rail && a.High || b.Rail && b.High, all))
+	}
+	return len(g.nets) == 1 && pull.m0&pull.m1 == 0, pull
 }
 
 // families finds for each net whether all outputs that could take part in a fight there are bipolar, or plain 74.
