@@ -189,6 +189,9 @@ func (v *viewer) explain(d *Diagnosis, us []diagnose.Suspect, acc [][]diagnose.L
 			d.Explained = true
 		}
 	}
+	if len(d.Conflicts) > 0 { // one machine in one state cannot show both
+		d.Explained = false
+	}
 	if d.Explained {
 		return
 	}
@@ -197,6 +200,10 @@ func (v *viewer) explain(d *Diagnosis, us []diagnose.Suspect, acc [][]diagnose.L
 		if !slices.ContainsFunc(d.Unexplained, func(n EntryNote) bool { return n.Entry == e+1 }) {
 			d.Unexplained = append(d.Unexplained, EntryNote{e + 1, s.Case.Log[e].Pos.Line, s.Obs[o].At + " " + s.Obs[o].Seen})
 		}
+	}
+	for _, c := range s.Conflicts() {
+		note(c.A)
+		note(c.B)
 	}
 	for o := range s.Obs {
 		if !fits[o] {

@@ -234,5 +234,8 @@ func obsKey(o diagnose.Obs) string {
 	default:
 		c.Kind = Ohms
 	}
+	if c.Kind != Ohms {
+		c.To = circuit.Place{Pin: circuit.None, Net: circuit.None}
+	}
 	return c.key()
 }

@@ -81,7 +81,10 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 		c := &cs[i]
 		var out []float64
 		out, c.Bits = split(c, p)
-		if b.done[c.id] { // seen already: only the slip can be found out
+		if b.done[c.id] { // seen already: worth another look only while the log does not add up
+			if b.R.Whole {
+				continue
+			}
 			c.Bits *= 0.25
 		}
 		if c.Bits < worth {

@@ -31,6 +31,7 @@ type Result struct {
 	Rest     float64   // probability of what was considered but is not listed
 	Best     Suspect   // the likeliest of all, the empty set included
 	Clean    bool      // every reading of the last epoch is what a good board shows
+	Whole    bool      // the likeliest story leaves next to nothing of the log to slips
 	Pairs    int       // sets of two and three that were simulated
 }
 
@@ -75,6 +76,7 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 			res.Pairs += len(sets)
 		}
 	}
+	res.Whole = x.explained(hyps)
 	s.collect(x, hyps, rest, res)
 	return res, nil
 }
