@@ -33,6 +33,9 @@ func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, f
 	if c == nil || fl.Errors() {
 		return Diagnosis{}, fl, nil
 	}
+	if len(c.Log) == 0 {
+		fl.Warnf(finding.Pos{File: q.Case}, "log", "write down what was seen: `- do: ACTION` and `see:` or `read:`", "the log is empty: the checks below are where to begin")
+	}
 	ckt, more := LoadBoard(files, filepath.Join(filepath.Dir(q.Case), c.Board), q.Parts)
 	fl = append(fl, more...)
 	if ckt == nil {
@@ -42,9 +45,6 @@ func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, f
 	fl = append(fl, more...)
 	if b == nil {
 		return Diagnosis{}, fl, nil
-	}
-	if len(c.Log) == 0 {
-		fl.Warnf(finding.Pos{File: q.Case}, "log", "write down what was seen: `- do: ACTION` and `see:` or `read:`", "the log is empty: the checks below are where to begin")
 	}
 	d, err := b.Diagnose(ctx, q.Top, q.Accounts)
 	d.Warnings = Rows(fl.Only(finding.Warning))
