@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strconv"
 	"sync"
 	"sync/atomic"
 
@@ -21,6 +22,7 @@ type Model struct {
 	P *sim.Program
 
 	workers int
+	lampsOn [][]int32
 	engines sync.Pool
 	mu      sync.Mutex
 	traces  map[string]*sim.Trace
@@ -34,7 +36,7 @@ func New(c *circuit.Circuit, workers int) *Model {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	m := &Model{C: c, P: sim.Compile(c), workers: workers, traces: map[string]*sim.Trace{}, goods: map[string]*goodShown{}}
+	m := &Model{C: c, P: sim.Compile(c), workers: workers, lampsOn: lampsOn(c), traces: map[string]*sim.Trace{}, goods: map[string]*goodShown{}}
 	m.engines.New = func() any { return newWorker(m.P) }
 	return m
 }
@@ -47,7 +49,23 @@ type Setting struct {
 }
 
 // Key tells settings apart.
-func (s Setting) Key() string { return fmt.Sprint(s.Lifted, s.Actions) }
+func (s Setting) Key() string {
+	b := make([]byte, 0, 32)
+	for i, list := range [][]int{s.Lifted, s.Actions} {
+		if i > 0 {
+			b = append(b, ' ')
+		}
+		b = append(b, '[')
+		for k, x := range list {
+			if k > 0 {
+				b = append(b, ' ')
+			}
+			b = strconv.AppendInt(b, int64(x), 10)
+		}
+		b = append(b, ']')
+	}
+	return string(b)
+}
 
 // plan splits a setting into what comes before the action that is watched, and that action (None when there is none).
 func (m *Model) plan(s Setting) (before []int, watched int) {

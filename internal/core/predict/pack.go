@@ -86,8 +86,7 @@ func (p *Pack) ShowSome(ctx context.Context, s Setting, want Want, have []*Shown
 	}
 	err = m.each(ctx, len(todo), func(w *worker, k int) {
 		i := todo[k]
-		out[i] = w.watch(m, ovs[i], starts[i], base, whole, good, want)
-		out[i].whole = watched != circuit.None && m.C.Actions[watched].Whole
+		out[i] = w.watch(m, ovs[i], starts[i], base, whole, good, watched != circuit.None && m.C.Actions[watched].Whole, want)
 	})
 	return out, err
 }

@@ -77,6 +77,7 @@ type goodShown struct {
 	plain  []uint64
 	last   []uint8
 	layers [][4]uint64
+	lamps  []lampSeen
 }
 
 const (
@@ -125,6 +126,7 @@ func (m *Model) goodOf(s Setting, base, whole *sim.Trace) *goodShown {
 		}
 	}
 	g.layers = m.goodLayers(whole)
+	g.lamps = eye(base, whole).goodLamps(m, m.Whole(s))
 	m.mu.Lock()
 	m.goods[key] = g
 	m.mu.Unlock()
@@ -156,21 +158,19 @@ type Shown struct {
 	m       *Model
 	c       *circuit.Circuit
 	good    *goodShown
-	whole   bool
 	nets    []int32
 	accs    []acc
 	pins    map[int]acc
-	lamps   []lampAcc
-	end     map[int]sim.NetLevel // settled levels of Want.Volts
-	layers  map[int][4]uint64
+	lamps   []int32 // indicators that may show otherwise than on the good board, ascending
+	seen    []lampSeen
+	ends    map[int]end // settled levels of Want.Volts
 	pinEnds map[int]sim.NetLevel
 }
 
-type lampAcc struct {
-	lit             sim.Heard // at the end
-	ever            sim.Heard // P1: may have been lit in some moment; P0: may have been dark in every moment
-	changed         uint64    // surely lit in one moment and surely dark in another
-	everOn, everOff uint64
+// end is a net's settled level, and the lanes decided at each strength.
+type end struct {
+	v      sim.NetLevel
+	layers [4]uint64
 }
 
 // Net gives the reading of a net.
@@ -212,27 +212,25 @@ func (s *Shown) Place(p circuit.Place) Split {
 // Lamp gives the lanes in which an indicator is seen lit, seen dark, and those in which it changes during the action.
 // Lanes in neither of the first two are unknown.
 func (s *Shown) Lamp(lamp int) (lit, dark, changes uint64) {
-	l := s.lamps[lamp]
-	h := l.lit
-	if s.whole {
-		h = l.ever
+	x := s.good.lamps[lamp]
+	if i, ok := slices.BinarySearch(s.lamps, int32(lamp)); ok {
+		x = s.seen[i]
 	}
-	return h.P1 &^ h.P0, h.P0 &^ h.P1, l.changed
+	return x.lit, x.dark, x.changes
 }
 
 // End gives the settled level of a place and the lanes decided at each strength; only if Want asked for volts.
 func (s *Shown) End(p circuit.Place) (sim.NetLevel, [4]uint64) {
-	v, ok := s.end[p.Net]
-	l := s.layers[p.Net]
+	x, ok := s.ends[p.Net]
 	if !ok {
-		v, l = sim.NetFrom(s.good.last[p.Net]), s.good.layers[p.Net]
+		x = end{sim.NetFrom(s.good.last[p.Net]), s.good.layers[p.Net]}
 	}
 	if p.Pin != circuit.None {
 		if pv, ok := s.pinEnds[p.Pin]; ok {
-			v = pv
+			x.v = pv
 		}
 	}
-	return v, l
+	return x.v, x.layers
 }
 
 type worker struct {
@@ -241,21 +239,19 @@ type worker struct {
 	stamp   []uint32
 	now     uint32
 	touched []int32
+	lamps   lampWatch
 }
 
 func newWorker(p *sim.Program) *worker {
-	return &worker{e: sim.NewEngine(p), accs: make([]acc, len(p.C.Nets)), stamp: make([]uint32, len(p.C.Nets))}
+	return &worker{e: sim.NewEngine(p), accs: make([]acc, len(p.C.Nets)), stamp: make([]uint32, len(p.C.Nets)), lamps: newLampWatch(p.C)}
 }
 
-// watch runs the last action of a batch and accumulates what is seen.
-func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole *sim.Trace, good *goodShown, want Want) *Shown {
+// watch runs the last action of a batch and accumulates what is seen; seeWhole tells that the eye watches the whole action.
+func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole *sim.Trace, good *goodShown, seeWhole bool, want Want) *Shown {
 	s := &Shown{m: m, c: m.C, good: good, pins: map[int]acc{}}
-	if want.Lamps {
-		s.lamps = make([]lampAcc, len(m.C.Lamps))
-	}
 	w.now++
 	w.touched = w.touched[:0]
-	first := true
+	eye := eye(base, whole)
 	moment := func(k int) {
 		w.nets(whole.Settled(k), good)
 		for _, p := range want.Pins {
@@ -263,18 +259,20 @@ func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole 
 			a.add(w.e.PinLevel(p), w.e.PlainFight(m.C.Pins[p].Net))
 			s.pins[p] = a
 		}
-		if k < base.Moments() && base != whole { // the eye watches the action itself
-			return
+		if want.Lamps && k >= eye.from {
+			w.lamps.moment(w.e, m, eye, k)
 		}
-		for i := range s.lamps {
-			s.lamps[i].add(w.e.Lit(i), first)
-		}
-		first = false
 	}
 	w.e.Resume(base, ov, start)
+	if want.Lamps {
+		w.lamps.begin(w.e, m.P, eye)
+	}
 	moment(base.Moments() - 1)
-	w.e.Run(whole, ov, start, moment)
-	w.finish(s, m, want)
+	w.e.Follow(whole, ov, start, moment)
+	if want.Lamps {
+		s.lamps, s.seen = w.lamps.seen(seeWhole)
+	}
+	w.finish(s, want)
 	return s
 }
 
@@ -292,19 +290,7 @@ func (w *worker) nets(settled []uint8, good *goodShown) {
 	}
 }
 
-func (l *lampAcc) add(h sim.Heard, first bool) {
-	l.lit = h
-	if first {
-		l.ever.P0 = ^uint64(0)
-	}
-	l.ever.P1 |= h.P1
-	l.ever.P0 &= h.P0
-	l.everOn |= h.P1 &^ h.P0
-	l.everOff |= h.P0 &^ h.P1
-	l.changed = l.everOn & l.everOff
-}
-
-func (w *worker) finish(s *Shown, m *Model, want Want) {
+func (w *worker) finish(s *Shown, want Want) {
 	slices.Sort(w.touched)
 	s.nets = slices.Clone(w.touched)
 	s.accs = make([]acc, len(s.nets))
@@ -314,15 +300,15 @@ func (w *worker) finish(s *Shown, m *Model, want Want) {
 	if len(want.Volts) == 0 && !want.AllVolts {
 		return
 	}
-	s.end, s.layers, s.pinEnds = map[int]sim.NetLevel{}, map[int][4]uint64{}, map[int]sim.NetLevel{}
-	nets := want.Volts
+	s.ends, s.pinEnds = map[int]end{}, map[int]sim.NetLevel{}
+	note := func(n int) { s.ends[n] = end{w.e.NetLevel(n), w.e.Layers(n)} }
+	for _, n := range want.Volts {
+		note(n)
+	}
 	if want.AllVolts {
 		for _, n := range w.e.Touched() {
-			nets = append(nets[:len(nets):len(nets)], int(n))
+			note(int(n))
 		}
-	}
-	for _, n := range nets {
-		s.end[n], s.layers[n] = w.e.NetLevel(n), w.e.Layers(n)
 	}
 	for _, p := range want.Pins {
 		s.pinEnds[p] = w.e.PinLevel(p)

@@ -21,6 +21,11 @@ type netValue struct {
 // each with the number of every moment of the trace once it is settled; the engine's NetLevel, PinLevel and Lit then tell
 // what that moment shows. It returns the state at the end.
 func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) *Batch {
+	return e.snapshot(t, e.Follow(t, ov, from, each))
+}
+
+// Follow is Run for those who do not go on from the end; what it returns is for Run.
+func (e *Engine) Follow(t *Trace, ov *Overlay, from *Batch, each func(moment int)) []pending {
 	e.begin(t, ov)
 	var pend []pending
 	start := 0
@@ -44,7 +49,7 @@ func (e *Engine) Run(t *Trace, ov *Overlay, from *Batch, each func(moment int)) 
 			each(m)
 		}
 	}
-	return e.snapshot(t, pend)
+	return pend
 }
 
 // Stand puts the engine at the end of a trace as the good board.

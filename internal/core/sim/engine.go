@@ -329,8 +329,13 @@ func (e *Engine) heard(v NetLevel, net int32, bip bool) Heard {
 
 // fightLow gives the lanes in which a fight on the net is heard as low.
 func (e *Engine) fightLow(net int32) uint64 {
-	if !e.p.bipolar[net] {
-		return 0
+	return e.p.fightLow(net) &^ e.on.fightX[net]
+}
+
+// fightLow is the same for the good board.
+func (p *Program) fightLow(net int32) uint64 {
+	if p.bipolar[net] {
+		return all
 	}
-	return ^e.on.fightX[net]
+	return 0
 }

@@ -52,11 +52,7 @@ func (e *Engine) PlainFight(net int) uint64 {
 // Lit tells in which lanes a lamp may be dark (P0) and may be lit (P1).
 func (e *Engine) Lit(lamp int) Heard {
 	l := &e.p.C.Lamps[lamp]
-	a, k := e.lampEnd(l, l.A), e.lampEnd(l, l.K)
-	lit := Heard{^(a.m1 & k.m0), a.y1 & k.y0}
-	if l.Both {
-		lit = Heard{^(a.m1&k.m0 | a.m0&k.m1), a.y1&k.y0 | a.y0&k.y1}
-	}
+	lit := lights(l, lampEnd(e.netNow(int32(l.A)), e.fightLow(int32(l.A))), lampEnd(e.netNow(int32(l.K)), e.fightLow(int32(l.K))))
 	li := int32(l.Link)
 	on := e.conducts(li, false)
 	if o := e.on.links[li]; o != nil { // a shorted lamp does not light either
@@ -68,9 +64,30 @@ func (e *Engine) Lit(lamp int) Heard {
 	return lit
 }
 
-func (e *Engine) lampEnd(l *circuit.Lamp, net int) drive {
-	v := e.netNow(int32(net))
-	low := v.F & e.fightLow(int32(net))
+// Lit is Engine.Lit for the good board with net levels as Trace.Settled gives them; pins lifted off the lamp's nets are not seen.
+func (p *Program) Lit(lamp int, settled []uint8) Heard {
+	l := &p.C.Lamps[lamp]
+	return lights(l, lampEnd(netOf(settled[l.A]), p.fightLow(int32(l.A))), lampEnd(netOf(settled[l.K]), p.fightLow(int32(l.K))))
+}
+
+// LampPatched tells whether a patch of the batch changes what a lamp shows while its nets are as on the good board.
+func (e *Engine) LampPatched(lamp int) bool {
+	l := &e.p.C.Lamps[lamp]
+	x := &e.p.C.Links[l.Link]
+	return e.on.dark[lamp] != 0 || e.on.links[l.Link] != nil || e.jointLanes(x.PinA)|e.jointLanes(x.PinB) != 0 || e.on.fightX[l.A]|e.on.fightX[l.K] != 0
+}
+
+// lights compares what is at the two ends of a lamp.
+func lights(l *circuit.Lamp, a, k drive) Heard {
+	if l.Both {
+		return Heard{^(a.m1&k.m0 | a.m0&k.m1), a.y1&k.y0 | a.y0&k.y1}
+	}
+	return Heard{^(a.m1 & k.m0), a.y1 & k.y0}
+}
+
+// lampEnd is what a net brings to a lamp; fightLow are the lanes in which a fight there is heard as low.
+func lampEnd(v NetLevel, fightLow uint64) drive {
+	low := v.F & fightLow
 	v.V0 |= low
 	v.V1 |= v.F &^ low
 	v.V0 |= v.F &^ low
