@@ -31,11 +31,11 @@ func (disk) Case(p string) (*evidence.Case, finding.List) { return yamlfile.Read
 func (disk) Bytes(p string) ([]byte, error)               { return os.ReadFile(p) }
 
 func main() {
-	one := flag.Int("one", 250, "drills with one fault, on each board")
-	two := flag.Int("two", 150, "drills with two faults")
-	three := flag.Int("three", 110, "drills with three faults")
-	invented := flag.Int("invented", 60, "drills with one fault on each invented board")
-	exhaustive := flag.Int("exhaustive", 40, "drills that are also played with two-step planning over all checks")
+	one := flag.Int("one", 110, "drills with one fault, on each board")
+	two := flag.Int("two", 70, "drills with two faults")
+	three := flag.Int("three", 40, "drills with three faults")
+	invented := flag.Int("invented", 70, "drills with one fault on each invented board")
+	exhaustive := flag.Int("exhaustive", 3, "drills that are also played with two-step planning over all checks")
 	clean := flag.Int("clean", 60, "drills without wrong readings, with one fault on each board and half as many with two on the machines")
 	seed := flag.Uint64("seed", 1, "seed of all drills")
 	flag.Parse()
