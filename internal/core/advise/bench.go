@@ -31,6 +31,8 @@ type Bench struct {
 	joints  []int     // pins whose joint some lane opens, and those lifted
 	stage   string    // epoch and lifted pins: lanes are only good for one
 
+	likes  [predict.Words][]float64 // P(word read | word predicted)
+	now    standing
 	groups []uint64 // hash of everything each lane shows
 	done   map[string]bool
 	nets   []int // nets that the leaders' faults touch, heaviest first
@@ -40,7 +42,9 @@ type Bench struct {
 type pack struct {
 	word  int
 	p     *predict.Pack
+	pins  []int              // whose joint some lane opens, and those lifted
 	shown [][]*predict.Shown // per setting, per batch
+	volts []bool             // per setting: shown holds what a meter would show
 }
 
 const (
@@ -53,6 +57,9 @@ const (
 // NewBench lays out the leading suspects and shows them every action.
 func NewBench(ctx context.Context, s *diagnose.Session, r *diagnose.Result, have evidence.Bench, costs Costs) (*Bench, error) {
 	b := &Bench{S: s, Have: have, Costs: costs}
+	for w := range b.likes {
+		b.likes[w] = wordLikes(predict.Word(w))
+	}
 	return b, b.Update(ctx, r)
 }
 
@@ -64,6 +71,9 @@ func (b *Bench) Update(ctx context.Context, r *diagnose.Result) error {
 		b.clear(stage)
 	}
 	if err := b.layOut(ctx); err != nil {
+		return err
+	}
+	if err := b.showVolts(ctx); err != nil {
 		return err
 	}
 	b.findNets()
@@ -137,25 +147,24 @@ func (b *Bench) show(ctx context.Context, fresh [][]predict.Way) error {
 		return nil
 	}
 	c := b.S.M.C
-	want := predict.Want{Lamps: true, AllVolts: true, Pins: slices.Clone(b.S.Lifted)}
+	pk := pack{word: b.words, p: b.S.M.Pack(fresh), pins: slices.Clone(b.S.Lifted), volts: b.metered()}
 	for _, h := range fresh {
 		for _, w := range h {
 			if w.F.Kind == "joint-open" && !c.Pins[w.F.A].Supply {
-				want.Pins = append(want.Pins, w.F.A)
+				pk.pins = append(pk.pins, w.F.A)
 			}
 		}
 	}
-	slices.Sort(want.Pins)
-	want.Pins = slices.Compact(want.Pins)
-	pk := pack{word: b.words, p: b.S.M.Pack(fresh)}
-	for _, set := range b.sets {
-		sh, err := pk.p.Show(ctx, set, want)
-		if err != nil {
-			return err
-		}
-		pk.shown = append(pk.shown, sh)
+	slices.Sort(pk.pins)
+	pk.pins = slices.Compact(pk.pins)
+	var err error
+	pk.shown, err = pk.p.ShowAll(ctx, b.sets, func(i int) predict.Want {
+		return predict.Want{Lamps: true, AllVolts: pk.volts[i], Pins: pk.pins}
+	})
+	if err != nil {
+		return err
 	}
-	b.joints = append(b.joints, want.Pins...)
+	b.joints = append(b.joints, pk.pins...)
 	slices.Sort(b.joints)
 	b.joints = slices.Compact(b.joints)
 	b.packs = append(b.packs, pk)
@@ -163,6 +172,39 @@ func (b *Bench) show(ctx context.Context, fresh [][]predict.Way) error {
 	b.hyps = append(b.hyps, fresh...)
 	for len(b.hyps) < b.words*64 {
 		b.hyps = append(b.hyps, nil)
+	}
+	return nil
+}
+
+// metered tells for each setting whether a meter is of use there: it needs a board at rest, as after start, and after the actions that the
+// log has used.
+func (b *Bench) metered() []bool {
+	tried := map[string]bool{b.sets[0].Key(): true}
+	for _, o := range b.S.Obs {
+		tried[o.Setting.Key()] = true
+	}
+	out := make([]bool, len(b.sets))
+	for i, set := range b.sets {
+		out[i] = b.Have.Meter && tried[set.Key()]
+	}
+	return out
+}
+
+// showVolts shows the packs again what a meter has come to be of use for since they were laid out.
+func (b *Bench) showVolts(ctx context.Context) error {
+	metered := b.metered()
+	for k := range b.packs {
+		pk := &b.packs[k]
+		for i, on := range metered {
+			if !on || pk.volts[i] {
+				continue
+			}
+			sh, err := pk.p.Show(ctx, b.sets[i], predict.Want{Lamps: true, AllVolts: true, Pins: pk.pins})
+			if err != nil {
+				return err
+			}
+			pk.shown[i], pk.volts[i] = sh, true
+		}
 	}
 	return nil
 }

@@ -2,10 +2,10 @@ package advise
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"math/bits"
 	"slices"
+	"strconv"
 
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/diagnose"
@@ -18,51 +18,82 @@ import (
 
 const sure = 0.98 // what is expected of the next reading
 
-func (c Check) key() string {
+func (c *Check) key() string {
+	k := append(make([]byte, 0, 48), c.Kind...)
+	k = append(k, c.Setting.Key()...)
+	k = strconv.AppendInt(k, int64(c.Place.Net), 10)
 	if c.Kind == Read && c.Place.Pin != circuit.None {
-		return fmt.Sprint(c.Kind, c.Setting.Key(), c.Place.Net, "/", c.Place.Pin)
+		k = append(k, '/')
+		return string(strconv.AppendInt(k, int64(c.Place.Pin), 10))
 	}
-	return fmt.Sprint(c.Kind, c.Setting.Key(), c.Place.Net, c.To.Net, c.Lamp, c.Digit)
+	for _, x := range []int{c.To.Net, c.Lamp, c.Digit} {
+		k = strconv.AppendInt(append(k, ' '), int64(x), 10)
+	}
+	return string(k)
 }
 
-// candidates lists all checks that the bench allows and that can tell at least two leaders apart.
-func (b *Bench) candidates(ctx context.Context) ([]Check, error) {
-	var out []Check
-	tried := map[string]bool{}
-	for _, o := range b.S.Obs {
-		tried[o.Setting.Key()] = true
+// found collects the checks that can tell at least two leaders apart. groups is what they show of each lane, as Bench.groups.
+type found struct {
+	b      *Bench
+	checks []*Check
+	groups []uint64
+	odds   []float64 // of the check at hand
+}
+
+func (f *found) keep(c Check) {
+	if len(c.cells) < 2 {
+		return
 	}
-	keep := func(c Check) {
-		if len(c.cells) > 1 {
-			c.id = c.key()
-			b.mark(&c)
-			out = append(out, c)
-		}
+	c.id = c.key()
+	f.mark(&c)
+	if f.judge(&c) {
+		f.checks = append(f.checks, &c)
 	}
-	for i := range b.sets {
+}
+
+// candidates lists all checks that the bench allows and that are worth while, each setting on a worker of its own.
+func (b *Bench) candidates(ctx context.Context) ([]*Check, error) {
+	b.now = b.standing()
+	metered := b.metered()
+	all := make([]found, len(b.sets)+1)
+	for i := range all {
+		all[i] = found{b: b, groups: make([]uint64, len(b.groups))}
+	}
+	err := b.S.M.Share(ctx, len(b.sets), func(i int) {
+		f := &all[i]
 		if b.Have.Scope || b.Have.Probe {
-			b.reads(i, keep)
+			b.reads(i, f.keep)
 		}
-		b.sees(i, keep)
-		// a meter needs a board at rest: after start, and after the actions that the log has used
-		if b.Have.Meter && (i == 0 || tried[b.sets[i].Key()]) {
-			b.volts(i, keep)
+		b.sees(i, f.keep)
+		if metered[i] {
+			b.volts(i, f.keep)
 		}
+	})
+	if err != nil {
+		return nil, err
 	}
+	last := &all[len(b.sets)]
 	if b.Have.Meter {
-		b.supplyVolts(keep)
-		b.ohms(keep)
+		b.supplyVolts(last.keep)
+		b.ohms(last.keep)
 	}
 	if b.Have.Iron && (b.Have.Scope || b.Have.Probe) {
-		if err := b.lifts(ctx, keep); err != nil {
+		if err := b.lifts(ctx, last.keep); err != nil {
 			return nil, err
+		}
+	}
+	var out []*Check
+	for i := range all {
+		out = append(out, all[i].checks...)
+		for lane, h := range all[i].groups {
+			b.groups[lane] ^= h
 		}
 	}
 	return out, ctx.Err()
 }
 
 // mark folds what a candidate shows into the hash of each lane: lanes that hash alike are look-alikes.
-func (b *Bench) mark(c *Check) {
+func (f *found) mark(c *Check) {
 	h := uint64(14695981039346656037)
 	for _, ch := range []byte(c.id) {
 		h = (h ^ uint64(ch)) * 1099511628211
@@ -72,7 +103,7 @@ func (b *Bench) mark(c *Check) {
 		x := mix(h + uint64(k)*0xD1B54A32D192ED03)
 		for w, m := range cl.lanes {
 			for ; m != 0; m &= m - 1 {
-				b.groups[w<<6|bits.TrailingZeros64(m)] ^= x
+				f.groups[w<<6|bits.TrailingZeros64(m)] ^= x
 			}
 		}
 	}
@@ -157,7 +188,8 @@ func (b *Bench) handiest(net int) int {
 // read sorts the lanes by the word they predict at a place; at gives what a word of lanes shows.
 func (b *Bench) read(kind Kind, set predict.Setting, at func(word int) *predict.Shown, pl circuit.Place) Check {
 	ck := b.blank(kind, set, pl)
-	var all [predict.Words][]uint64
+	var all [predict.Words][maxWords + maxLanes/64 + 1]uint64
+	var seen [predict.Words]bool
 	for w, on := range b.active {
 		if on == 0 {
 			continue
@@ -165,16 +197,13 @@ func (b *Bench) read(kind Kind, set predict.Setting, at func(word int) *predict.
 		s := at(w).Place(pl)
 		for k := range s {
 			if m := s[k] & on; m != 0 {
-				if all[k] == nil {
-					all[k] = make([]uint64, b.words)
-				}
-				all[k][w] = m
+				all[k][w], seen[k] = m, true
 			}
 		}
 	}
-	for k, lanes := range all {
-		if lanes != nil {
-			ck.cells = append(ck.cells, cell{lanes, wordLikes(predict.Word(k))})
+	for k := range all {
+		if seen[k] {
+			ck.cells = append(ck.cells, cell{slices.Clone(all[k][:b.words]), b.likes[k]})
 		}
 	}
 	return ck

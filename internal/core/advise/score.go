@@ -23,11 +23,12 @@ func entropy(p []float64) float64 {
 	return h
 }
 
-// split gives the probability of each outcome under lane weights p, and the bits it is expected to remove.
-func split(c *Check, p []float64) (out []float64, gain float64) {
+// split gives the probability of each outcome under lane weights p, in the place of buf, and the bits it is expected to remove.
+func split(c *Check, p, buf []float64) (out []float64, gain float64) {
+	out = buf[:0]
 	for _, cl := range c.cells {
-		if out == nil {
-			out = make([]float64, len(cl.like))
+		for len(out) < len(cl.like) {
+			out = append(out, 0)
 		}
 		m := 0.0
 		for w, set := range cl.lanes {
@@ -73,55 +74,52 @@ const (
 	worth     = 0.002 // bits below which a check tells nothing
 )
 
-// rank scores the candidates and sorts them best first. With exhaustive, every candidate is looked at two deep with every other.
-func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
-	p := b.p
-	keep := cs[:0]
-	for i := range cs {
-		c := &cs[i]
-		var out []float64
-		out, c.Bits = split(c, p)
-		if b.done[c.id] { // seen already: worth another look only while the log does not add up
-			if b.R.Whole {
-				continue
-			}
-			c.Bits *= 0.25
+// judge scores a candidate by itself; false means that it is not worth while.
+func (f *found) judge(c *Check) bool {
+	b := f.b
+	f.odds, c.Bits = split(c, b.p, f.odds)
+	if b.done[c.id] { // seen already: worth another look only while the log does not add up
+		if b.R.Whole {
+			return false
 		}
-		if c.Bits < worth {
-			continue
-		}
-		b.nameOutcomes(c, out)
-		c.Minutes, c.SetUp = b.minutes(c)
-		c.Score = c.Bits / c.Minutes
-		keep = append(keep, *c)
+		c.Bits *= 0.25
 	}
-	sortChecks(keep)
+	if c.Bits < worth {
+		return false
+	}
+	b.nameOutcomes(c, f.odds)
+	c.Minutes, c.SetUp = b.minutesFrom(c, b.now)
+	c.Score = c.Bits / c.Minutes
+	return true
+}
+
+// rank sorts the candidates best first, the leaders by what they come to two checks deep. With exhaustive, every candidate is looked at two
+// deep with every other.
+func (b *Bench) rank(cs []*Check, exhaustive bool) []Check {
+	sortChecks(cs)
 	// checks that sort the lanes the same way tell the same: only the cheapest of them is worth a second look
-	unique := cheapest(keep)
+	unique := cheapest(cs)
 	n, m := min(leaders, len(unique)), min(followers, len(unique))
 	if exhaustive {
 		n, m = len(unique), len(unique)
 	}
-	first := make([]Check, m)
-	for i, k := range unique[:m] {
-		first[i] = keep[k]
-	}
-	into := make([]float64, len(p))
-	for _, i := range unique[:n] {
-		c := &keep[i]
+	into, buf := make([]float64, len(b.p)), make([]float64, 0, 16)
+	scores := make([]float64, n)
+	for i, c := range unique[:n] {
 		bits, minutes := c.Bits, c.Minutes
 		for k, o := range c.Outcomes {
 			if o.P < 0.01 {
 				continue
 			}
-			after(c, p, k, into)
+			after(c, b.p, k, into)
 			bestBits, bestMin, bestRate := 0.0, 0.0, 0.0
-			for j := range first {
-				if first[j].id == c.id && first[j].Pin == c.Pin {
+			for _, next := range unique[:m] {
+				if next.id == c.id && next.Pin == c.Pin {
 					continue
 				}
-				_, g := split(&first[j], into)
-				mi := b.follow(c, &first[j])
+				var g float64
+				buf, g = split(next, into, buf)
+				mi := b.follow(c, next)
 				if r := g / mi; r > bestRate && g > worth {
 					bestBits, bestMin, bestRate = g, mi, r
 				}
@@ -129,35 +127,35 @@ func (b *Bench) rank(cs []Check, exhaustive bool) []Check {
 			bits += o.P * bestBits
 			minutes += o.P * bestMin
 		}
-		c.Score = bits / minutes
+		scores[i] = bits / minutes
 	}
-	looked := map[int]bool{}
-	for _, i := range unique[:n] {
-		looked[i] = true
+	looked := map[*Check]bool{}
+	for i, c := range unique[:n] {
+		c.Score = scores[i]
+		looked[c] = true
 	}
-	out := make([]Check, 0, len(keep)) // those looked at two deep first
-	for i := range keep {
-		if looked[i] {
-			out = append(out, keep[i])
-		}
+	first := slices.Clone(unique[:n]) // those looked at two deep first
+	sortChecks(first)
+	out := make([]Check, 0, len(cs))
+	for _, c := range first {
+		out = append(out, *c)
 	}
-	sortChecks(out)
-	for i := range keep {
-		if !looked[i] {
-			out = append(out, keep[i])
+	for _, c := range cs {
+		if !looked[c] {
+			out = append(out, *c)
 		}
 	}
 	return out
 }
 
-// cheapest gives the indices of the first check for each way of sorting the lanes; cs is sorted, best first.
-func cheapest(cs []Check) []int {
-	var out []int
+// cheapest gives the first check for each way of sorting the lanes; cs is sorted, best first.
+func cheapest(cs []*Check) []*Check {
+	var out []*Check
 	seen := map[uint64]bool{}
-	for i := range cs {
-		if s := cs[i].sorting(); !seen[s] {
+	for _, c := range cs {
+		if s := c.sorting(); !seen[s] {
 			seen[s] = true
-			out = append(out, i)
+			out = append(out, c)
 		}
 	}
 	return out
@@ -179,8 +177,8 @@ func (c *Check) sorting() uint64 {
 	return h
 }
 
-func sortChecks(cs []Check) {
-	slices.SortStableFunc(cs, func(x, y Check) int {
+func sortChecks(cs []*Check) {
+	slices.SortStableFunc(cs, func(x, y *Check) int {
 		return cmp.Or(cmp.Compare(y.Score, x.Score), cmp.Compare(x.Minutes, y.Minutes), cmp.Compare(x.id, y.id), cmp.Compare(x.Pin, y.Pin))
 	})
 }
@@ -224,14 +222,9 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 	}
 }
 
-// minutes is what a check takes from where the bench stands now.
-func (b *Bench) minutes(c *Check) (float64, bool) {
-	return b.minutesFrom(c, b.standing())
-}
-
 // follow is what a check takes right after another.
 func (b *Bench) follow(c, next *Check) float64 {
-	s := b.standing()
+	s := b.now
 	s.take(c)
 	m, _ := b.minutesFrom(next, s)
 	return m

@@ -110,6 +110,11 @@ func (m *Model) trace(s Setting, seq []int) *sim.Trace {
 	return t
 }
 
+// Share runs f(0) … f(n-1) on the model's workers and stops early when ctx ends. Results must go to places of their own.
+func (m *Model) Share(ctx context.Context, n int, f func(i int)) error {
+	return m.each(ctx, n, func(_ *worker, i int) { f(i) })
+}
+
 // each runs f(0) … f(n-1) on the model's workers, each with an engine of its own, and stops early when ctx ends. Results must
 // go to places of their own: the order in which the calls end is not defined.
 func (m *Model) each(ctx context.Context, n int, f func(w *worker, i int)) error {

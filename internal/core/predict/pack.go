@@ -65,30 +65,67 @@ func (p *Pack) Show(ctx context.Context, s Setting, want Want) ([]*Shown, error)
 
 // ShowSome is Show for the batches that are needed (nil: all) and not there yet; the others stay as they are in have, which is not changed.
 func (p *Pack) ShowSome(ctx context.Context, s Setting, want Want, have []*Shown, need []bool) ([]*Shown, error) {
-	m := p.m
 	out := make([]*Shown, p.Batches())
 	copy(out, have)
 	todo := missing(out, need)
 	if len(todo) == 0 {
 		return out, ctx.Err()
 	}
-	before, watched := m.plan(s)
-	base := m.trace(s, before)
-	whole := base
-	if watched != circuit.None {
-		whole = m.trace(s, append(before[:len(before):len(before)], watched))
-	}
-	good := m.goodOf(s, base, whole)
-	ovs := p.batchOverlays(s)
-	starts, err := p.startsOf(ctx, s, before, base, ovs, need)
-	if err != nil {
+	x := p.m.experiment(s, want)
+	if err := p.begin(ctx, &x, need); err != nil {
 		return nil, err
 	}
-	err = m.each(ctx, len(todo), func(w *worker, k int) {
-		i := todo[k]
-		out[i] = w.watch(m, ovs[i], starts[i], base, whole, good, watched != circuit.None && m.C.Actions[watched].Whole, want)
-	})
+	err := p.m.each(ctx, len(todo), func(w *worker, k int) { out[todo[k]] = w.watch(p.m, &x, todo[k]) })
 	return out, err
+}
+
+// ShowAll is Show for many experiments at once; what is wanted may differ from one to the next.
+func (p *Pack) ShowAll(ctx context.Context, sets []Setting, want func(set int) Want) ([][]*Shown, error) {
+	out := make([][]*Shown, len(sets))
+	xs := make([]experiment, len(sets))
+	if err := p.m.Share(ctx, len(sets), func(i int) { xs[i] = p.m.experiment(sets[i], want(i)) }); err != nil {
+		return nil, err
+	}
+	for i := range xs {
+		out[i] = make([]*Shown, p.Batches())
+		if err := p.begin(ctx, &xs[i], nil); err != nil {
+			return nil, err
+		}
+	}
+	n := p.Batches()
+	err := p.m.each(ctx, n*len(sets), func(w *worker, k int) { out[k/n][k%n] = w.watch(p.m, &xs[k/n], k%n) })
+	return out, err
+}
+
+// experiment is a setting made ready to be shown to batches.
+type experiment struct {
+	s           Setting
+	want        Want
+	before      []int
+	base, whole *sim.Trace // up to the action that is watched, and to its end
+	seeWhole    bool       // the eye watches the whole action
+	good        *goodShown
+	ovs         []*sim.Overlay
+	starts      []*sim.Batch
+}
+
+func (m *Model) experiment(s Setting, want Want) experiment {
+	before, watched := m.plan(s)
+	x := experiment{s: s, want: want, before: before, base: m.trace(s, before)}
+	x.whole = x.base
+	if watched != circuit.None {
+		x.whole = m.trace(s, append(before[:len(before):len(before)], watched))
+		x.seeWhole = m.C.Actions[watched].Whole
+	}
+	x.good = m.goodOf(s, x.base, x.whole)
+	return x
+}
+
+// begin takes the batches that are needed to where the watched action begins.
+func (p *Pack) begin(ctx context.Context, x *experiment, need []bool) (err error) {
+	x.ovs = p.batchOverlays(x.s)
+	x.starts, err = p.startsOf(ctx, x.s, x.before, x.base, x.ovs, need)
+	return err
 }
 
 // missing lists the entries that are needed and not there.

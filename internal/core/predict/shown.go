@@ -246,8 +246,10 @@ func newWorker(p *sim.Program) *worker {
 	return &worker{e: sim.NewEngine(p), accs: make([]acc, len(p.C.Nets)), stamp: make([]uint32, len(p.C.Nets)), lamps: newLampWatch(p.C)}
 }
 
-// watch runs the last action of a batch and accumulates what is seen; seeWhole tells that the eye watches the whole action.
-func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole *sim.Trace, good *goodShown, seeWhole bool, want Want) *Shown {
+// watch runs the last action of a batch and accumulates what is seen.
+func (w *worker) watch(m *Model, x *experiment, batch int) *Shown {
+	base, whole, good, want := x.base, x.whole, x.good, x.want
+	ov, start := x.ovs[batch], x.starts[batch]
 	s := &Shown{m: m, c: m.C, good: good, pins: map[int]acc{}}
 	w.now++
 	w.touched = w.touched[:0]
@@ -270,7 +272,7 @@ func (w *worker) watch(m *Model, ov *sim.Overlay, start *sim.Batch, base, whole 
 	moment(base.Moments() - 1)
 	w.e.Follow(whole, ov, start, moment)
 	if want.Lamps {
-		s.lamps, s.seen = w.lamps.seen(seeWhole)
+		s.lamps, s.seen = w.lamps.seen(x.seeWhole)
 	}
 	w.finish(s, want)
 	return s
