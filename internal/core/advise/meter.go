@@ -2,6 +2,7 @@ package advise
 
 import (
 	"math"
+	"slices"
 
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/predict"
@@ -41,13 +42,26 @@ func (b *Bench) bands(ck Check, bands []predict.Band, dist func(lane int) []floa
 	return ck
 }
 
+// voltage is what a meter shows, with its bands: most lanes of a net show one of a few.
+type voltage struct {
+	is      predict.Bells
+	inBands []float64
+}
+
 func (b *Bench) volts(set int, keep func(Check)) {
 	for _, n := range b.nets {
 		pl := circuit.Place{Pin: b.handiest(n), Net: n}
 		m := b.S.M.Volter(pl)
+		var known []voltage
 		keep(b.bands(b.blank(Volts, b.sets[set], pl), predict.VoltBands[:], func(lane int) []float64 {
-			d := b.batch(set, lane>>6).VoltsWith(m, b.hyps[lane], pl, lane&63).InBands()
-			return d[:]
+			v := b.batch(set, lane>>6).VoltsWith(m, b.hyps[lane], pl, lane&63)
+			k := slices.IndexFunc(known, func(x voltage) bool { return slices.Equal(x.is, v) })
+			if k < 0 {
+				k = len(known)
+				d := v.InBands()
+				known = append(known, voltage{v, d[:]})
+			}
+			return known[k].inBands
 		}))
 	}
 }

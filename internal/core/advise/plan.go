@@ -42,6 +42,9 @@ func (b *Bench) Plan(ctx context.Context, o Options) (*Plan, error) {
 		o.Most = 12
 	}
 	p.Checks = ranked[:min(o.Most, len(ranked))]
+	for i := range p.Checks {
+		b.nameSuspects(&p.Checks[i])
+	}
 	return p, nil
 }
 

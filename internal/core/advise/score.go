@@ -189,22 +189,6 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 	}
 	for k := range c.Outcomes {
 		c.Outcomes[k].P = out[k]
-		c.Outcomes[k].Suspects = nil
-	}
-	for i, lane := range b.leaders[:min(len(b.leaders), 24)] {
-		best, k := 0.0, -1
-		for _, cl := range c.cells {
-			if cl.lanes[lane>>6]>>(lane&63)&1 == 1 {
-				for j, l := range cl.like {
-					if l > best {
-						best, k = l, j
-					}
-				}
-			}
-		}
-		if k >= 0 && best > 0.45 && len(c.Outcomes[k].Suspects) < 4 {
-			c.Outcomes[k].Suspects = append(c.Outcomes[k].Suspects, i)
-		}
 	}
 	for _, cl := range c.cells {
 		if cl.lanes[0]>>healthy&1 == 1 {
@@ -218,6 +202,25 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 			if cl.like[k] < 0.45 && (c.Kind == Read || c.Kind == See || c.Kind == Lift) {
 				c.Good = "unknown"
 			}
+		}
+	}
+}
+
+// nameSuspects notes which leaders would give each outcome.
+func (b *Bench) nameSuspects(c *Check) {
+	for i, lane := range b.leaders[:min(len(b.leaders), 24)] {
+		best, k := 0.0, -1
+		for _, cl := range c.cells {
+			if cl.lanes[lane>>6]>>(lane&63)&1 == 1 {
+				for j, l := range cl.like {
+					if l > best {
+						best, k = l, j
+					}
+				}
+			}
+		}
+		if k >= 0 && best > 0.45 && len(c.Outcomes[k].Suspects) < 4 {
+			c.Outcomes[k].Suspects = append(c.Outcomes[k].Suspects, i)
 		}
 	}
 }
