@@ -20,8 +20,9 @@ func (b *builder) lint() {
 		b.openPins(i)
 		b.supplies(i)
 	}
+	names := slices.Sorted(maps.Keys(c.netByName))
 	for i := range c.Nets {
-		b.lonely(i)
+		b.lonely(i, names)
 		b.driven(i)
 	}
 	b.shortedRails()
@@ -78,14 +79,15 @@ func (b *builder) supplies(pi int) {
 	}
 }
 
-// lonely warns of a net with a single pin: often a misspelt name.
-func (b *builder) lonely(ni int) {
+// lonely warns of a net with a single pin: often a misspelt name. names are those of all nets, sorted.
+func (b *builder) lonely(ni int, names []string) {
 	n := b.c.Nets[ni]
 	if n.Hidden || n.Rail || n.Input != None || len(n.Pins) != 1 {
 		return
 	}
 	hint := ""
-	if near := finding.Nearest(n.Name, slices.DeleteFunc(slices.Collect(maps.Keys(b.c.netByName)), func(s string) bool { return s == n.Name })); near != "" {
+	own, _ := slices.BinarySearch(names, n.Name)
+	if near := finding.Nearest(n.Name, slices.Delete(slices.Clone(names), own, own+1)); near != "" {
 		hint = "is it " + near + "?"
 	}
 	b.fl.Warnf(n.Pos, n.Name, hint, "net %s is on one pin only, %s", n.Name, b.c.PinName(n.Pins[0]))

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -113,5 +114,6 @@ func bridges(c *circuit.Circuit) []Fault {
 
 // IsNear reports whether the board declares the two nets near each other.
 func IsNear(c *circuit.Circuit, a, b int) bool {
-	return slices.Contains(c.Near, [2]int{min(a, b), max(a, b)})
+	_, ok := slices.BinarySearchFunc(c.Near, [2]int{min(a, b), max(a, b)}, func(x, y [2]int) int { return cmp.Or(cmp.Compare(x[0], y[0]), cmp.Compare(x[1], y[1])) })
+	return ok
 }

@@ -11,12 +11,16 @@ import (
 // longer word, at least two edits, would have to change. Ties go to the word that sorts first.
 func Nearest(typed string, known []string) string {
 	best, bestD := "", len(typed)+1
-	for _, k := range slices.Sorted(slices.Values(known)) {
-		limit := max(2, max(len(k), len(typed))/3)
+	lower := strings.ToLower(typed)
+	if !slices.IsSorted(known) {
+		known = slices.Sorted(slices.Values(known))
+	}
+	for _, k := range known {
+		limit := min(max(2, max(len(k), len(typed))/3), bestD-1, len(k)-1)
 		if abs(len(k)-len(typed)) > limit {
 			continue
 		}
-		if d := distance(strings.ToLower(typed), strings.ToLower(k)); d <= limit && d < bestD && d < len(k) {
+		if d := distance(lower, strings.ToLower(k), limit); d <= limit {
 			best, bestD = k, d
 		}
 	}
@@ -42,14 +46,16 @@ func abs(n int) int {
 	return n
 }
 
-func distance(a, b string) int {
+// distance counts the edits from a to b; where they are more than limit it may stop counting there.
+func distance(a, b string, limit int) int {
 	if len(a) > 64 || len(b) > 64 { // words of this length are not typing slips; keeps the cost bounded
 		if a == b {
 			return 0
 		}
 		return max(len(a), len(b))
 	}
-	prev2, prev, cur := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	var rows [3][65]int
+	prev2, prev, cur := rows[0][:len(b)+1], rows[1][:len(b)+1], rows[2][:len(b)+1]
 	for j := range prev {
 		prev[j] = j
 	}
@@ -64,6 +70,9 @@ func distance(a, b string) int {
 			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
 				cur[j] = min(cur[j], prev2[j-2]+1)
 			}
+		}
+		if slices.Min(prev) > limit && slices.Min(cur) > limit {
+			return limit + 1
 		}
 		prev2, prev, cur = prev, cur, prev2
 	}
