@@ -69,6 +69,8 @@ func (e *Engine) begin(t *Trace, ov *Overlay) {
 	e.log = t.log
 	clear(e.queue)
 	clear(e.touch)
+	clear(e.stores)
+	e.changed, e.changedBefore = e.changed[:0], e.changedBefore[:0]
 	e.active = nil
 }
 
@@ -133,7 +135,7 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 			pend = slices.DeleteFunc(pend, func(b pending) bool { return b.node == p.stores[s].node })
 		}
 	}
-	live := all
+	live, afresh := all, true
 	for r := 0; ; r++ {
 		k := sp.first + min(r, sp.n-1)
 		e.advance(t.rows[k], t.netRows[k])
@@ -144,11 +146,18 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 		}
 		e.settle()
 		e.was = e.in
-		var others []int32 // stores that move on the good board: lanes at rest must not follow them
-		if live != all && r < sp.n {
-			others = t.moved[k]
+		if m == 0 && r == 0 {
+			e.looked.set(len(p.stores), true)
+		} else {
+			e.lookBatch(t.looked[k], r <= sp.n, afresh)
 		}
-		pend, live = e.nextBits(m == 0 && r == 0, pend[:0], r >= maxRounds, live, others)
+		if live != all && r < sp.n {
+			for _, s := range t.moved[k] { // they move on the good board: lanes at rest must not follow
+				e.looked.add(s)
+			}
+		}
+		rest := live
+		pend, live = e.nextBits(pend[:0], r >= maxRounds, live)
 		goodWrites := r < sp.n && k+1 < len(t.logLen) && t.logLen[k+1] > t.logLen[k] || r < sp.n && k+1 == len(t.logLen) && len(t.log) > t.logLen[k]
 		for mi := range p.mems {
 			if p.mems[mi].rom || e.memOwn[mi] == nil && !e.touched(mi) {
@@ -160,9 +169,10 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 				}
 			}
 		}
-		if r < sp.n && (goodWrites || slices.ContainsFunc(t.moved[k], e.storeMark.first)) {
+		if r < sp.n && (goodWrites || slices.ContainsFunc(t.moved[k], func(s int32) bool { return !e.looked.has(s) })) {
 			live = all // a bit that this batch does not touch moves as on the good board
 		}
+		afresh = live&^rest != 0
 		if r+1 >= sp.n && (live == 0 || r > maxRounds) {
 			return pend
 		}

@@ -29,20 +29,23 @@ type Engine struct {
 	loop  int32    // the loop being settled, -1
 	widen bool     // something swings: from now on levels only become less certain
 
-	memOwn    []*words // contents that have left those of the good board, nil: as the good board's
-	log       []memWrite
-	logTo     int // how much of the log has happened
-	scratch   groupScratch
-	circle    []circleState // by super: how a bridge that closes a loop of gates is taken at the moment
-	dirty     []int32       // supers that were to be computed while they stood still
-	saved     []savedValue
-	doubt     bool       // something read since this was cleared has changed, and was taken as unknown for that
-	todo      []bool     // members of the loop that is being settled: to be computed
-	later     []bool     // and those to be computed once nothing is in doubt any more
-	beyond    []netValue // what a loop that is being settled puts on nets outside it, through bridges
-	storeMark marks
-	movers    []int32
-	lately    []int32 // good board only: nodes that changed in the last round, because an unknown clock may have an edge in any
+	memOwn        []*words // contents that have left those of the good board, nil: as the good board's
+	log           []memWrite
+	logTo         int // how much of the log has happened
+	scratch       groupScratch
+	circle        []circleState // by super: how a bridge that closes a loop of gates is taken at the moment
+	dirty         []int32       // supers that were to be computed while they stood still
+	saved         []savedValue
+	doubt         bool       // something read since this was cleared has changed, and was taken as unknown for that
+	todo          []bool     // members of the loop that is being settled: to be computed
+	later         []bool     // and those to be computed once nothing is in doubt any more
+	beyond        []netValue // what a loop that is being settled puts on nets outside it, through bridges
+	looked        bitset     // stores whose next value is computed at the end of this round
+	movers        []int32
+	stores        bitset  // a batch: stores that read something that is or was otherwise than on the good board
+	changed       []int32 // a batch: nodes that were computed anew in this round, and in the one before
+	changedBefore []int32
+	lately        []int32 // good board only: nodes that changed in the last round, because an unknown clock may have an edge in any
 }
 
 // external is what actions set: the level of each input, the position of each contact.
@@ -73,7 +76,7 @@ func (l *layer) begin(stamp uint32) {
 // NewEngine returns an engine for a program.
 func NewEngine(p *Program) *Engine {
 	return &Engine{p: p, cur: newLayer(p.nodes, len(p.C.Nets)), prev: newLayer(p.nodes, len(p.C.Nets)),
-		queue: make([]uint64, len(p.units)/64+1), touch: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p), on: newMounted(p)}
+		queue: make([]uint64, len(p.units)/64+1), touch: make([]uint64, len(p.units)/64+1), loop: -1, memOwn: make([]*words, len(p.mems)), scratch: newScratch(p), on: newMounted(p), stores: make(bitset, (len(p.stores)+63)/64)}
 }
 
 func (e *Engine) nodeNow(n int32) Heard {
@@ -157,6 +160,10 @@ func (e *Engine) putNode(n int32, h Heard) {
 		e.cur.nodes = append(e.cur.nodes, n)
 	}
 	e.cur.v[n] = h
+	e.changed = append(e.changed, n)
+	for _, s := range e.p.nodeStore[n] {
+		e.stores.add(s)
+	}
 }
 
 func (e *Engine) wakeNode(n int32) {
@@ -203,6 +210,7 @@ func (e *Engine) advance(row, netRow []uint8) {
 	e.prevRow, e.prevNetRow = e.row, e.netRow
 	e.row, e.netRow = row, netRow
 	e.cur, e.prev = e.prev, e.cur
+	e.changed, e.changedBefore = e.changedBefore[:0], e.changed
 	e.stamp++
 	e.cur.begin(e.stamp)
 	for _, n := range e.prev.nodes {

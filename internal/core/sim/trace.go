@@ -17,6 +17,7 @@ type Trace struct {
 	logLen  []int // writes to memory before each round
 	log     []memWrite
 	moved   [][]int32  // stores that take a new value at the end of each round
+	looked  []bitset   // stores that could have moved then: those that read something that changed in this round or the last
 	active  [][]uint64 // units that were computed in each round, a bit per position: what else reads is as it was a round ago
 	moments []span
 	ins     []external
@@ -66,7 +67,7 @@ func (p *Program) blank() (row, netRow []uint8) {
 // Extend runs further actions on the good board.
 func (t *Trace) Extend(actions ...int) *Trace {
 	x := &Trace{p: t.p, ov: t.ov, rows: slices.Clip(t.rows), netRows: slices.Clip(t.netRows), logLen: slices.Clip(t.logLen),
-		log: slices.Clip(t.log), moved: slices.Clip(t.moved), active: slices.Clip(t.active), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
+		log: slices.Clip(t.log), moved: slices.Clip(t.moved), active: slices.Clip(t.active), looked: slices.Clip(t.looked), moments: slices.Clip(t.moments), ins: slices.Clip(t.ins)}
 	e := NewEngine(t.p)
 	last := len(x.rows) - 1
 	e.row, e.netRow = x.rows[last], x.netRows[last]
@@ -137,9 +138,12 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 		e.was = e.in
 		everything := first && r == 0
 		var moved uint64
-		pend, moved = e.nextBits(everything, pend[:0], r >= maxRounds, all, nil)
+		e.looked.set(len(t.p.stores), everything)
+		e.look(e.cur.nodes)
+		e.look(e.lately)
+		pend, moved = e.nextBits(pend[:0], r >= maxRounds, all)
 		moving := moved != 0
-		t.moved = append(t.moved, slices.Clone(e.movers))
+		t.moved, t.looked = append(t.moved, slices.Clone(e.movers)), append(t.looked, slices.Clone(e.looked))
 		for mi := range t.p.mems {
 			if (everything || e.touched(mi)) && e.writeMemory(mi, &t.log) {
 				e.wake(t.p.memPos[mi])
@@ -147,6 +151,7 @@ func (t *Trace) moment(e *Engine, in external, first bool) {
 			}
 		}
 		e.lately = append(e.lately[:0], e.cur.nodes...)
+		e.changed = e.changed[:0]
 		t.keep(e)
 		if !moving || r > maxRounds {
 			sp.n = r + 1
@@ -196,55 +201,6 @@ func (e *Engine) wakeContact(k int) {
 	}
 }
 
-// pending is a stored bit's value for the next round.
-type pending struct {
-	node int32
-	h    Heard
-}
-
-// nextBits computes the next value of every stored bit that could change, in the lanes that are live: a lane in which nothing moved any
-// more is at rest, however many rounds the others need. With stop, bits that would still change become unknown instead. moved are the
-// lanes in which something changes; the stores are left in e.movers.
-func (e *Engine) nextBits(everything bool, out []pending, stop bool, live uint64, others []int32) (pend []pending, moved uint64) {
-	e.movers = e.movers[:0]
-	e.storeMark.begin(len(e.p.stores))
-	one := func(s int32) {
-		st := &e.p.stores[s]
-		now := e.nodeNow(st.node)
-		h := e.next(st).pick(live, now)
-		if stop {
-			h = Heard{all, all}.pick((now.P0^h.P0)|(now.P1^h.P1), now)
-		}
-		if d := (now.P0 ^ h.P0) | (now.P1 ^ h.P1); d != 0 {
-			moved |= d
-			e.movers = append(e.movers, s)
-		}
-		out = append(out, pending{st.node, h})
-	}
-	if everything {
-		for s := range e.p.stores {
-			e.storeMark.first(int32(s))
-			one(int32(s))
-		}
-		return out, moved
-	}
-	for _, s := range others {
-		if e.storeMark.first(s) {
-			one(s)
-		}
-	}
-	for _, nodes := range [][]int32{e.cur.nodes, e.prev.nodes, e.lately} {
-		for _, n := range nodes {
-			for _, s := range e.p.nodeStore[n] {
-				if e.storeMark.first(s) {
-					one(s)
-				}
-			}
-		}
-	}
-	return out, moved
-}
-
 // touched tells whether anything a memory listens to when writing differs from the row.
 func (e *Engine) touched(mi int) bool {
 	m := &e.p.mems[mi]
@@ -253,25 +209,4 @@ func (e *Engine) touched(mi int) bool {
 	}
 	hit := func(r ref) bool { return e.cur.st[r.node()] == e.cur.stamp }
 	return hit(m.write) || slices.ContainsFunc(m.address, hit) || slices.ContainsFunc(m.data, hit)
-}
-
-// marks is a set of small integers that is emptied in no time.
-type marks struct {
-	at  []uint32
-	now uint32
-}
-
-func (m *marks) begin(n int) {
-	if len(m.at) < n {
-		m.at = make([]uint32, n)
-	}
-	m.now++
-}
-
-func (m *marks) first(i int32) bool {
-	if m.at[i] == m.now {
-		return false
-	}
-	m.at[i] = m.now
-	return true
 }
