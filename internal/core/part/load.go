@@ -34,12 +34,20 @@ type record struct {
 	Access   string              `yaml:"access"`
 	Source   string              `yaml:"source"`
 	Notes    string              `yaml:"notes"`
+
+	Equivalents []string       `yaml:"equivalents"`
+	Failures    []string       `yaml:"failures"`
+	Timing      string         `yaml:"timing"`
+	Limits      []limitRecord  `yaml:"limits"`
+	FreeRun     *freeRunRecord `yaml:"free-run"`
 }
 
 type opaque struct {
-	Inputs  []string `yaml:"inputs"`
-	Outputs []string `yaml:"outputs"`
-	Both    []string `yaml:"both"`
+	Inputs    []string `yaml:"inputs"`
+	Outputs   []string `yaml:"outputs"`
+	Both      []string `yaml:"both"`
+	Open      []string `yaml:"open"`      // open-collector or open-drain outputs
+	Terminals []string `yaml:"terminals"` // neither input nor output
 }
 
 // Parse reads the records of one file. What could be read is returned beside the findings; a record with an
@@ -105,7 +113,8 @@ var supplyNames = map[string]bool{"VCC": true, "VDD": true, "VEE": true, "VSS": 
 
 func (r record) build(pos finding.Pos) (*Type, error) {
 	t := &Type{Name: r.Part, Aka: r.Aka, Title: r.Title, Families: r.Families, Package: r.Package, Prior: r.Prior,
-		Socketed: r.Access == "socketed", Source: r.Source, Notes: r.Notes, Opaque: r.Opaque != nil, Pos: pos, nodeIndex: map[string]int{}}
+		Socketed: r.Access == "socketed", Source: r.Source, Notes: r.Notes, Opaque: r.Opaque != nil, Pos: pos, nodeIndex: map[string]int{},
+		Equivalents: r.Equivalents, Failures: r.Failures, Timing: r.Timing}
 	switch {
 	case r.Part == "":
 		return nil, fmt.Errorf("no part name")
@@ -122,6 +131,14 @@ func (r record) build(pos finding.Pos) (*Type, error) {
 	}
 	if r.Opaque != nil {
 		if err := t.addOpaque(r.Opaque); err != nil {
+			return nil, err
+		}
+	}
+	if err := t.addLimits(r.Limits); err != nil {
+		return nil, err
+	}
+	if r.FreeRun != nil {
+		if err := t.addFreeRun(r.FreeRun); err != nil {
 			return nil, err
 		}
 	}
@@ -175,10 +192,18 @@ func (t *Type) addPins(r record) error {
 }
 
 func (t *Type) addOpaque(o *opaque) error {
+	for _, n := range o.Terminals {
+		k, ok := t.nodeIndex[n]
+		if !ok {
+			return fmt.Errorf("opaque: no pin %s; %s", n, finding.DidYouMean(n, t.PinWords()))
+		}
+		t.Nodes[k].Terminal = true
+	}
 	for _, g := range []struct {
 		names []string
 		use   Use
-	}{{o.Inputs, Heard}, {o.Outputs, Driven}, {o.Both, Heard | Driven}} {
+		kind  Kind
+	}{{o.Inputs, Heard, DriveTri}, {o.Outputs, Driven, DriveTri}, {o.Both, Heard | Driven, DriveTri}, {o.Open, Driven, DriveLow}} {
 		for _, n := range g.names {
 			k, ok := t.nodeIndex[n]
 			if !ok {
@@ -186,7 +211,7 @@ func (t *Type) addOpaque(o *opaque) error {
 			}
 			t.Nodes[k].Use |= g.use
 			if g.use&Driven != 0 {
-				t.Stmts = append(t.Stmts, Stmt{Kind: DriveTri, Node: k, Expr: Expr{Op: OpConst, Val: 2}, Cond: Expr{Op: OpConst, Val: 2}, Bit: -1, A: -1, B: -1, Ctl: -1, Ctl2: -1})
+				t.Stmts = append(t.Stmts, Stmt{Kind: g.kind, Node: k, Expr: Expr{Op: OpConst, Val: 2}, Cond: Expr{Op: OpConst, Val: 2}, Bit: -1, A: -1, B: -1, Ctl: -1, Ctl2: -1})
 			}
 		}
 	}

@@ -12,21 +12,27 @@ import (
 
 // Type is one part function, such as 74x138 or resistor.
 type Type struct {
-	Name      string   // 74x138, 4013, resistor
-	Aka       []string // further names of the same record
-	Title     string
-	Families  []string // 74 LS S … for 74x; else one of 4000 cmos nmos ttl, or none for discrete parts
-	Package   string
-	Pins      []Pin // index = pin number - 1
-	Prior     string
-	Socketed  bool // usually in a socket
-	Source    string
-	Notes     string
-	Opaque    bool // the inside is not modelled
-	Stmts     []Stmt
-	Pos       finding.Pos
-	nodeIndex map[string]int // every name and alternative name of a pin → node
-	Nodes     []Node         // distinct pin names; index used by the statements
+	Name     string   // 74x138, 4013, resistor
+	Aka      []string // further names of the same record
+	Title    string
+	Families []string // 74 LS S … for 74x; else one of 4000 cmos nmos ttl, or none for discrete parts
+	Package  string
+	Pins     []Pin // index = pin number - 1
+	Prior    string
+	Socketed bool // usually in a socket
+	Source   string
+	Notes    string
+	Opaque   bool // the inside is not modelled
+	// Equivalents are types that have stood in for it, with what to mind; Failures say how it usually fails.
+	Equivalents []string
+	Failures    []string
+	Timing      string     // how fast, or how its timing parts set it
+	Overrides   []Override // where its levels and currents are not those of its family
+	FreeRun     *FreeRun   // a processor's test with nothing but no-operations to fetch; nil for other parts
+	Stmts       []Stmt
+	Pos         finding.Pos
+	nodeIndex   map[string]int // every name and alternative name of a pin → node
+	Nodes       []Node         // distinct pin names; index used by the statements
 }
 
 // Pin is one terminal. Node is -1 for a pin with nothing inside.
@@ -44,6 +50,25 @@ type Node struct {
 	Volts  float64 // nominal, for supply nodes with HasVolts
 	HasV   bool
 	Use    Use
+	// Terminal says that the pin of a part whose inside is not modelled is neither input nor output: a crystal's or a capacitor's.
+	Terminal bool
+}
+
+// FreeRun is how a processor runs through all addresses by itself: its data pins are held at a no-operation.
+type FreeRun struct {
+	Opcode  uint8
+	Data    []int // nodes of the data pins, most significant first
+	Address []int // nodes of the address pins, most significant first
+	Clock   int   // node of the clock that is counted
+	Clocks  int   // clocks of one no-operation
+	Hold    []Hold
+	Notes   string
+}
+
+// Hold is a level that a pin needs while the processor runs free.
+type Hold struct {
+	Node int
+	High bool
 }
 
 // Use says what the inside of the part does at a node.
