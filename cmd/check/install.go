@@ -15,6 +15,7 @@ type need struct {
 
 var needs = []need{
 	{"iverilog", []string{"iverilog"}, "the independent Verilog simulator that parts and faults are compared with"},
+	{"ngspice", []string{"ngspice"}, "the independent circuit simulator that the analogue engine is compared with"},
 	{"gcc", []string{"gcc", "libc6-dev"}, "the C compiler that Go's race detector is linked with"},
 }
 
