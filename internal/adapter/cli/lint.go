@@ -15,6 +15,7 @@ type lintCmd struct {
 
 func (c *lintCmd) Run(d *desk) error {
 	circuit, fl := app.LoadBoard(d.files, c.Board, c.Parts)
+	fl = app.Electrical(circuit, fl)
 	if c.JSON {
 		return errors.Join(d.json(app.LintOf(fl)), d.findings(fl, 0))
 	}

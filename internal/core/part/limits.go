@@ -214,3 +214,9 @@ func (t *Type) addLimits(rows []limitRecord) error {
 	}
 	return nil
 }
+
+// SupplyRange is the guaranteed range of the supply voltage; ok is false where nothing is known.
+func (m Match) SupplyRange() (low, high float64, ok bool) {
+	l, ok := m.Limits(-1, 5)
+	return l.SupplyMin, l.SupplyMax, ok && l.SupplyMax > 0
+}
