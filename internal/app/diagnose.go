@@ -59,6 +59,9 @@ type Bench struct {
 	costs  advise.Costs
 	title  string
 	advice *advise.Bench
+
+	unpowered bool  // propose nothing that needs the power on
+	blocked   []int // pins out of reach, ascending
 }
 
 // NewBench starts work on a case. Zero costs mean the defaults.
@@ -93,6 +96,7 @@ func (b *Bench) Diagnose(ctx context.Context, top, accounts int) (Diagnosis, err
 	if err != nil {
 		return Diagnosis{}, err
 	}
+	b.advice.Unpowered, b.advice.Blocked = b.unpowered, b.blocked
 	plan, err := b.advice.Plan(ctx, advise.Options{})
 	if err != nil {
 		return Diagnosis{}, err

@@ -20,6 +20,10 @@ type Bench struct {
 	Have  evidence.Bench
 	Costs Costs
 
+	// What may not be proposed now; set before Plan.
+	Unpowered bool  // the power must stay off: ohms only
+	Blocked   []int // pins that no probe reaches, ascending
+
 	sets    []predict.Setting
 	packs   []pack
 	laneOf  map[string]int  // hypothesis → lane

@@ -41,7 +41,7 @@ type found struct {
 }
 
 func (f *found) keep(c Check) {
-	if len(c.cells) < 2 {
+	if len(c.cells) < 2 || f.b.outOfReach(c.Place) || c.Kind == Ohms && f.b.outOfReach(c.To) || c.Kind == Lift && f.b.blocked(c.Pin) {
 		return
 	}
 	c.id = c.key()
@@ -61,6 +61,9 @@ func (b *Bench) candidates(ctx context.Context) ([]*Check, error) {
 	}
 	err := b.S.M.Share(ctx, len(b.sets), func(i int) {
 		f := &all[i]
+		if b.Unpowered {
+			return
+		}
 		if b.Have.Scope || b.Have.Probe {
 			b.reads(i, f.keep)
 		}
@@ -74,10 +77,12 @@ func (b *Bench) candidates(ctx context.Context) ([]*Check, error) {
 	}
 	last := &all[len(b.sets)]
 	if b.Have.Meter {
-		b.supplyVolts(last.keep)
+		if !b.Unpowered {
+			b.supplyVolts(last.keep)
+		}
 		b.ohms(last.keep)
 	}
-	if b.Have.Iron && (b.Have.Scope || b.Have.Probe) {
+	if !b.Unpowered && b.Have.Iron && (b.Have.Scope || b.Have.Probe) {
 		if err := b.lifts(ctx, last.keep); err != nil {
 			return nil, err
 		}
@@ -171,7 +176,7 @@ func (b *Bench) handiest(net int) int {
 	c := b.S.M.C
 	best, cost := circuit.None, math.Inf(1)
 	for _, q := range c.Nets[net].Pins {
-		if _, odd := slices.BinarySearch(b.joints, q); odd {
+		if _, odd := slices.BinarySearch(b.joints, q); odd || b.blocked(q) {
 			continue
 		}
 		x := b.Costs.reach(c.Parts[c.Pins[q].Part].Src.Access)
@@ -183,6 +188,23 @@ func (b *Bench) handiest(net int) int {
 		}
 	}
 	return best
+}
+
+func (b *Bench) blocked(pin int) bool {
+	_, found := slices.BinarySearch(b.Blocked, pin)
+	return found
+}
+
+// outOfReach tells whether no probe gets to a place: its pin is blocked, or every pin of its net.
+func (b *Bench) outOfReach(p circuit.Place) bool {
+	if len(b.Blocked) == 0 || p.Net == circuit.None {
+		return false
+	}
+	if p.Pin != circuit.None {
+		return b.blocked(p.Pin)
+	}
+	pins := b.S.M.C.Nets[p.Net].Pins
+	return len(pins) > 0 && !slices.ContainsFunc(pins, func(q int) bool { return !b.blocked(q) })
 }
 
 // read sorts the lanes by the word they predict at a place; at gives what a word of lanes shows.

@@ -26,7 +26,7 @@ func (b *Bench) Plan(ctx context.Context, o Options) (*Plan, error) {
 	}
 	p := &Plan{Groups: b.lookalikes()}
 	ranked := b.rank(cs, o.Exhaustive)
-	if !o.NoRepairs {
+	if !o.NoRepairs && !b.Unpowered {
 		rs, first := b.repairs(ranked)
 		first = first || len(rs) > 0 && b.Settled(p, ranked)
 		switch {

@@ -8,6 +8,8 @@ package job
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 )
 
@@ -130,3 +132,13 @@ func (j *Job) Check(f Fact) error { return f.check(j) }
 
 // Kind is the word under which a fact is stored.
 func Kind(f Fact) string { return f.kind() }
+
+// Clone is a copy that later events do not change.
+func (j *Job) Clone() *Job {
+	k := *j
+	k.Photos, k.Have, k.Log = slices.Clone(j.Photos), slices.Clone(j.Have), slices.Clone(j.Log)
+	k.Used, k.Costs, k.Quotes = slices.Clone(j.Used), slices.Clone(j.Costs), slices.Clone(j.Quotes)
+	k.Notes, k.Proofs = slices.Clone(j.Notes), slices.Clone(j.Proofs)
+	k.Ticks, k.Stages, k.Times = maps.Clone(j.Ticks), maps.Clone(j.Stages), maps.Clone(j.Times)
+	return &k
+}

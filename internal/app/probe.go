@@ -1,0 +1,565 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/diagnose"
+	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/job"
+)
+
+// ProbeView is everything that the probe page shows of a job.
+type ProbeView struct {
+	Job       *job.Job
+	Circuit   *circuit.Circuit // nil: no board, or one with errors
+	Findings  []FindingRow     // why there is none
+	Diagnosis Diagnosis
+	Gate      []job.Caution // unticked, before anything powered
+	IronGate  []job.Caution // unticked, before the iron
+	Rails     []RailCheck   // to be read before logic is probed, in order
+	RailsGood []RailCheck
+	Groups    []Group
+	Changes   []Change // what each repair changed
+	Log       []LogRow
+	Skipped   []string // places that could not be reached
+	Wrong     []string // places whose last reading is not what a good board shows
+	Elapsed   time.Duration
+}
+
+// RailCheck is a rail and where to measure it.
+type RailCheck struct {
+	Rail     string
+	Volts    float64
+	Low      float64 // tolerance
+	High     float64
+	At       string // a chip's pin, far from the supply where places are known
+	Where    string // in words
+	Last     float64
+	Measured bool
+	Bad      bool
+}
+
+// Group is suspects that no check still available tells apart.
+type Group struct {
+	Number      int
+	Letter      string
+	Probability float64
+	Suspects    []int  // indices into Diagnosis.Suspects
+	Apart       string // what would separate it from the group before, in words
+}
+
+// Change is a repair with the readings that it changed.
+type Change struct {
+	Entry  int // in the standing log, from 1
+	What   string
+	Before []Turned
+}
+
+// Turned is a reading before and after.
+type Turned struct{ At, Was, Is string }
+
+// LogRow is a line of the log as the page shows it.
+type LogRow struct {
+	Line      job.LogLine
+	Number    int // as evidence, from 1; 0 when it is none
+	Text      string
+	Surprise  bool
+	Unfitting bool // no suspect accounts for it
+}
+
+// jobBench is the bench of a job with the lines of the log that it has taken in.
+type jobBench struct {
+	bench  *Bench
+	board  int64
+	zones  string
+	lines  []string
+	result *Diagnosis
+	key    string // of everything that result depends on
+}
+
+func lineKey(l job.LogLine) string { return fmt.Sprint(l.Seq, len(l.Earlier), l.Gone) }
+
+// keptBenches bounds the benches in memory; each holds what every fault of its board would have shown.
+const keptBenches = 4
+
+// Probe ranks the suspects of a job and chooses the next check.
+func (d *Desk) Probe(ctx context.Context, id int64) (*ProbeView, error) {
+	o, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	defer o.mu.Unlock()
+	return d.probe(ctx, o)
+}
+
+func (d *Desk) probe(ctx context.Context, o *openJob) (*ProbeView, error) {
+	began := d.clock.Mono()
+	v := &ProbeView{Job: o.job.Clone(), Gate: o.job.OpenCautions(job.Powered), IronGate: o.job.OpenCautions(job.Iron)}
+	defer func() { v.Elapsed = d.clock.Mono() - began }()
+	if o.job.Board.Version != 0 {
+		l, err := d.loaded(ctx, o.job.Board.Version)
+		if err != nil {
+			return nil, err
+		}
+		v.Circuit, v.Findings = l.circuit, Rows(l.findings)
+	}
+	if v.Circuit == nil {
+		v.Log = logRows(v.Job, nil, nil)
+		return v, nil
+	}
+	jb, err := d.benchOf(ctx, o, v.Circuit)
+	if err != nil {
+		return nil, err
+	}
+	v.Diagnosis = *jb.result
+	v.Skipped = skipped(o.job)
+	v.Rails, v.RailsGood = railChecks(v.Circuit, o.job)
+	v.Groups = groups(&v.Diagnosis)
+	v.Changes = changes(o.job)
+	v.Log = logRows(v.Job, jb.bench, &v.Diagnosis)
+	v.Wrong = stillWrong(jb.bench)
+	return v, nil
+}
+
+// benchOf brings the job's bench up to its log: one more line costs one more reading; anything else starts afresh.
+func (d *Desk) benchOf(ctx context.Context, o *openJob, c *circuit.Circuit) (*jobBench, error) {
+	lines := o.job.Standing()
+	jb := o.bench
+	zones := fmt.Sprint(o.job.Intake.Zones)
+	fits := jb != nil && jb.board == o.job.Board.Version && jb.zones == zones && len(jb.lines) <= len(lines)
+	for i := 0; fits && i < len(jb.lines); i++ {
+		fits = jb.lines[i] == lineKey(lines[i])
+	}
+	if !fits {
+		b, fl := NewBench(c, o.job.Case(BoardName), 0, advise.Costs{})
+		if b == nil {
+			return nil, Wrong{fmt.Errorf("the log does not fit the board: %s", fl[0].Text)}
+		}
+		jb = &jobBench{bench: b, board: o.job.Board.Version, zones: zones}
+		for _, l := range lines {
+			jb.lines = append(jb.lines, lineKey(l))
+		}
+		o.bench = jb
+	}
+	d.keep(o)
+	for i := len(jb.lines); i < len(lines); i++ {
+		if fl := jb.bench.S.Add(lines[i].Entry.Evidence(i + 1)); fl.Errors() {
+			o.bench = nil
+			return nil, Wrong{fmt.Errorf("the log does not fit the board: %s", fl[0].Text)}
+		}
+		jb.lines = append(jb.lines, lineKey(lines[i]))
+	}
+	have := o.job.Bench()
+	have.Iron = have.Iron && len(o.job.OpenCautions(job.Iron)) == 0
+	unpowered := len(o.job.OpenCautions(job.Powered)) > 0
+	blocked := skipped(o.job)
+	key := fmt.Sprint(jb.lines, have, unpowered, blocked)
+	if jb.result != nil && jb.key == key {
+		return jb, nil
+	}
+	jb.bench.Allow(have, unpowered, blocked)
+	diag, err := jb.bench.Diagnose(ctx, 0, 0)
+	if err != nil {
+		o.bench = nil // half done: the next request begins again
+		return nil, err
+	}
+	jb.result, jb.key = &diag, key
+	return jb, nil
+}
+
+// Allow says what may be proposed from now on.
+func (b *Bench) Allow(have evidence.Bench, unpowered bool, unreached []string) {
+	if b.have != have {
+		b.have, b.advice = have, nil
+	}
+	b.unpowered, b.blocked = unpowered, nil
+	c := b.S.M.C
+	for _, s := range unreached {
+		if p, _ := c.FindPlace(s); p.Pin != circuit.None {
+			b.blocked = append(b.blocked, p.Pin)
+		} else if p.Net != circuit.None {
+			b.blocked = append(b.blocked, c.Nets[p.Net].Pins...)
+		}
+	}
+	slices.Sort(b.blocked)
+	b.blocked = slices.Compact(b.blocked)
+}
+
+// keep notes that a job's bench was used and lets the one go that was not for the longest time.
+func (d *Desk) keep(o *openJob) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	id := o.job.ID
+	d.used = append(slices.DeleteFunc(d.used, func(x int64) bool { return x == id }), id)
+	if len(d.used) <= keptBenches {
+		return
+	}
+	old := d.jobs[d.used[0]]
+	d.used = d.used[1:]
+	if old != o && old.mu.TryLock() {
+		old.bench = nil
+		old.mu.Unlock()
+	}
+}
+
+// tryEvidence says whether the board has every place and action that an entry names.
+func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
+	var e *job.Entry
+	switch f := f.(type) {
+	case *job.Entry:
+		e = f
+	case *job.Correct:
+		e = &f.By
+	default:
+		return nil
+	}
+	if !e.Reads() && !e.Repairs() {
+		return nil
+	}
+	l, err := d.loaded(ctx, o.job.Board.Version)
+	if err != nil {
+		return Wrong{fmt.Errorf("the job's board cannot be read: %w", err)}
+	}
+	if l.circuit == nil {
+		return Wrong{fmt.Errorf("the board has errors, so places have no meaning yet: %s", l.findings[0].Text)}
+	}
+	s, err := d.scratch(ctx, o, l.circuit)
+	if err != nil {
+		return err
+	}
+	if _, fl := s.Ground.Session(&evidence.Case{Log: []evidence.Entry{e.Evidence(1)}}); fl.Errors() {
+		first := fl.Only(finding.Error)[0]
+		text := strings.TrimPrefix(first.Text, "entry 1: ")
+		if first.Hint != "" {
+			text += "; " + first.Hint
+		}
+		return Wrong{fmt.Errorf("%s", text)}
+	}
+	return nil
+}
+
+// scratch is a session whose ground can judge an entry.
+func (d *Desk) scratch(ctx context.Context, o *openJob, c *circuit.Circuit) (*diagnose.Session, error) {
+	if o.bench == nil || o.bench.board != o.job.Board.Version {
+		if _, err := d.benchOf(ctx, o, c); err != nil {
+			return nil, err
+		}
+	}
+	return o.bench.bench.S, nil
+}
+
+func skipped(j *job.Job) []string {
+	var out []string
+	for _, l := range j.Log {
+		if !l.Gone && l.Entry.Skipped != "" && !slices.Contains(out, l.Entry.Skipped) {
+			out = append(out, l.Entry.Skipped)
+		}
+	}
+	return out
+}
+
+// groups gathers the look-alikes and says which proposed check tells each group from the leading one.
+func groups(d *Diagnosis) []Group {
+	var out []Group
+	for i, s := range d.Suspects {
+		k := slices.IndexFunc(out, func(g Group) bool { return g.Number == s.Lookalikes })
+		if k < 0 {
+			k = len(out)
+			out = append(out, Group{Number: s.Lookalikes, Letter: letter(k)})
+		}
+		out[k].Probability += s.Probability
+		out[k].Suspects = append(out[k].Suspects, i)
+	}
+	for k := range out {
+		if k > 0 {
+			out[k].Apart = apart(d, out[0].Suspects[0], out[k].Suspects[0])
+		}
+	}
+	return out
+}
+
+func letter(k int) string {
+	if k < 26 {
+		return string(rune('A' + k))
+	}
+	return fmt.Sprintf("%c%c", 'A'+k/26-1, 'A'+k%26)
+}
+
+// SuspectKey is a suspect as outcomes name it: KIND@WHERE, joined.
+func SuspectKey(s Suspect) string {
+	var out []string
+	for _, f := range s.Faults {
+		out = append(out, f.Kind+"@"+f.At)
+	}
+	return strings.Join(out, " + ")
+}
+
+func apart(d *Diagnosis, a, b int) string {
+	ka, kb := SuspectKey(d.Suspects[a]), SuspectKey(d.Suspects[b])
+	for _, c := range d.Next {
+		var isA, isB string
+		for _, o := range c.Outcomes {
+			if slices.Contains(o.Suspects, ka) && isA == "" {
+				isA = o.Is
+			}
+			if slices.Contains(o.Suspects, kb) && isB == "" {
+				isB = o.Is
+			}
+		}
+		if isA != "" && isB != "" && isA != isB {
+			return fmt.Sprintf("%s at %s: %s, where the first would show %s", CheckVerb(c.Kind), c.At, isB, isA)
+		}
+	}
+	return ""
+}
+
+// CheckVerb is what is done in a check, as the start of a sentence.
+func CheckVerb(kind string) string {
+	switch kind {
+	case "read":
+		return "Probe"
+	case "see":
+		return "Look"
+	case "volts":
+		return "Measure volts"
+	case "ohms":
+		return "Measure ohms"
+	case "lift":
+		return "Lift a pin"
+	case "replace":
+		return "Replace"
+	case "reseat":
+		return "Reseat"
+	case "resolder":
+		return "Resolder"
+	}
+	return kind
+}
+
+// spot is a place under an action: what a reading is about.
+func spots(e *job.Entry, see func(key, at, is string)) {
+	do := strings.Join(e.Do, " ")
+	for _, r := range e.Read {
+		see("read "+r.At+" "+do, r.At, r.Is)
+	}
+	for _, r := range e.See {
+		see("see "+r.At+" "+do, r.At, r.Is)
+	}
+	for _, r := range e.Volts {
+		see("volts "+r.At+" "+do, r.At, fmt.Sprintf("%.3g V", r.Volts))
+	}
+	for _, r := range e.Ohms {
+		is := fmt.Sprintf("%.3g Ω", r.Ohms)
+		if r.Open {
+			is = "open"
+		}
+		see("ohms "+r.At+" "+r.To, r.At+" to "+r.To, is)
+	}
+}
+
+// changes lists the repairs with every place that was read both before and after.
+func changes(j *job.Job) []Change {
+	var out []Change
+	last := map[string]string{}
+	done := map[string]bool{}
+	for n, l := range j.Standing() {
+		e := &l.Entry
+		if e.Repairs() {
+			out = append(out, Change{Entry: n + 1, What: EntryText(e)})
+			clear(done)
+			continue
+		}
+		spots(e, func(key, at, is string) {
+			if was, ok := last[key]; ok && len(out) > 0 && !done[key] {
+				c := &out[len(out)-1]
+				c.Before = append(c.Before, Turned{at, was, is})
+			}
+			last[key], done[key] = is, true
+		})
+	}
+	return out
+}
+
+// EntryText is an entry in one line of words.
+func EntryText(e *job.Entry) string {
+	var out []string
+	say := func(what string, list []string) {
+		if len(list) > 0 {
+			out = append(out, what+" "+strings.Join(list, ", "))
+		}
+	}
+	spots(e, func(_, at, is string) { out = append(out, at+" "+is) })
+	say("lifted", e.Lifted)
+	say("put back", e.Refitted)
+	say("replaced", e.Replaced)
+	say("resoldered", e.Resoldered)
+	say("reseated", e.Reseated)
+	say("cleared a short on", e.Cleared)
+	if e.Skipped != "" {
+		out = append(out, "cannot reach "+e.Skipped)
+	}
+	s := strings.Join(out, "; ")
+	if len(e.Do) > 0 {
+		s = strings.Join(e.Do, " → ") + ": " + s
+	}
+	return s
+}
+
+func logRows(j *job.Job, b *Bench, d *Diagnosis) []LogRow {
+	var out []LogRow
+	n := 0
+	for _, l := range j.Log {
+		r := LogRow{Line: l, Text: EntryText(&l.Entry)}
+		if !l.Gone && (l.Entry.Reads() || l.Entry.Repairs()) {
+			n++
+			r.Number = n
+			if b != nil {
+				for i, o := range b.S.Obs {
+					r.Surprise = r.Surprise || o.Entry == n-1 && b.S.Surprising(i)
+				}
+				for _, u := range d.Unexplained {
+					r.Unfitting = r.Unfitting || u.Entry == n
+				}
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// stillWrong lists the places whose last reading a good board would not have shown.
+func stillWrong(b *Bench) []string {
+	last := map[string]int{}
+	var order []string
+	for i, o := range b.S.Obs {
+		key := fmt.Sprint(o.Kind, " ", o.At, " ", o.To, o.Setting.Actions)
+		if _, ok := last[key]; !ok {
+			order = append(order, key)
+		}
+		last[key] = i
+	}
+	var out []string
+	for _, k := range order {
+		if o := b.S.Obs[last[k]]; b.S.Surprising(last[k]) && !slices.Contains(out, o.At) {
+			out = append(out, o.At)
+		}
+	}
+	return out
+}
+
+// railTolerance is what a logic rail may be off: 74-series parts are specified for 4.75 to 5.25 V (TI SDLS data sheets, recommended operating
+// conditions); the same 5 % is used for other rails (common practice, no source).
+const railTolerance = 0.05
+
+// railChecks lists the rails that have not been read in tolerance since the last repair, and those that have.
+func railChecks(c *circuit.Circuit, j *job.Job) (open, good []RailCheck) {
+	for n := range c.Nets {
+		net := &c.Nets[n]
+		if !net.Rail || net.Volts == 0 {
+			continue
+		}
+		r := RailCheck{Rail: net.Name, Volts: net.Volts}
+		r.Low, r.High = net.Volts*(1-railTolerance), net.Volts*(1+railTolerance)
+		if r.Low > r.High {
+			r.Low, r.High = r.High, r.Low
+		}
+		pin := farthest(c, n)
+		if pin == circuit.None {
+			continue // nothing on the board feeds from it
+		}
+		r.At, r.Where = c.PinName(pin), c.PinText(pin)
+		for _, l := range j.Standing() {
+			for _, m := range l.Entry.Volts {
+				if p, _ := c.FindPlace(m.At); p.Net == n {
+					r.Measured, r.Last = true, m.Volts
+				}
+			}
+		}
+		r.Bad = r.Measured && (r.Last < r.Low || r.Last > r.High || math.IsNaN(r.Last))
+		if r.Measured && !r.Bad {
+			good = append(good, r)
+		} else {
+			open = append(open, r)
+		}
+	}
+	return open, good
+}
+
+// farthest is the supply pin of a rail that is farthest from the first part on it, where places are known; else the last chip's.
+func farthest(c *circuit.Circuit, net int) int {
+	best, far := circuit.None, -1.0
+	var x0, y0 float64
+	known := false
+	for _, q := range c.Nets[net].Pins {
+		p := c.Parts[c.Pins[q].Part]
+		if !c.Pins[q].Supply {
+			continue
+		}
+		at := 0.0
+		if pl := p.Src.Place; pl != nil {
+			if !known {
+				known, x0, y0 = true, pl.X, pl.Y
+			}
+			at = math.Hypot(pl.X-x0, pl.Y-y0)
+		}
+		if at >= far {
+			best, far = q, at
+		}
+	}
+	return best
+}
+
+// Progress is what the diagnosis knows of a job. A nil view means that nothing was computed.
+func Progress(j *job.Job, v *ProbeView) job.Progress {
+	p := job.Progress{}
+	if v == nil || v.Circuit == nil {
+		p.Model = v == nil && j.Board.Version != 0
+		return p
+	}
+	p.Model = true
+	for _, r := range v.Rails {
+		p.Rails = append(p.Rails, r.Rail)
+		if r.Bad {
+			p.RailsBad = append(p.RailsBad, r.Rail)
+		}
+	}
+	for _, r := range v.RailsGood {
+		p.Rails = append(p.Rails, r.Rail)
+		p.RailsRead = append(p.RailsRead, r.Rail)
+	}
+	for _, l := range j.Standing() {
+		if l.Entry.Reads() {
+			p.Seen++
+		}
+	}
+	p.Explained, p.Healthy, p.Unrepaired = v.Diagnosis.Explained, v.Diagnosis.Healthy, v.Wrong
+	up := map[string]bool{}
+	for _, l := range j.Standing() {
+		for _, pin := range l.Entry.Lifted {
+			up[pin] = true
+		}
+		for _, pin := range l.Entry.Refitted {
+			delete(up, pin)
+		}
+		for _, ref := range l.Entry.Replaced {
+			for pin := range up {
+				if strings.HasPrefix(pin, ref+".") {
+					delete(up, pin)
+				}
+			}
+		}
+	}
+	for pin := range up {
+		p.LiftedOpen = append(p.LiftedOpen, pin)
+	}
+	slices.Sort(p.LiftedOpen)
+	return p
+}
