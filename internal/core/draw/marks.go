@@ -45,13 +45,13 @@ func tap(place, say string, inner ...Shape) Shape {
 }
 
 // notEqual is the sign for "differs", drawn rather than written because not every font has it. x, y is its middle.
-func notEqual(x, y, size float64) []Shape {
+func notEqual(x, y, size float64) Shape {
 	d := size / 2
-	return []Shape{
+	return Shape{Kind: Group, Class: Sign, Inner: []Shape{
 		line(Wrong, x-d, y-d*0.4, x+d, y-d*0.4).thick(2.5),
 		line(Wrong, x-d, y+d*0.4, x+d, y+d*0.4).thick(2.5),
 		line(Wrong, x+d*0.6, y-d*1.1, x-d*0.6, y+d*1.1).thick(2.5),
-	}
+	}}
 }
 
 // arrowHead points from a towards b, with its tip at b.

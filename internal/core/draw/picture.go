@@ -72,6 +72,8 @@ const (
 	Faint    = "faint"    // lesser lines and lettering
 	Mark     = "mark"     // small filled marks: pin 1, junctions, lit segments
 	Grid     = "grid"     // rulings
+	Ring     = "ring"     // outline around something that stays visible
+	Sign     = "sign"     // a group that is one written sign, such as "differs"
 	Paper    = "paper"    // ground behind lettering that crosses lines
 	Hit      = "hit"      // where a finger may land; never visible
 )
