@@ -27,6 +27,7 @@ type TimingOptions struct {
 const (
 	momentW   = 44.0
 	traceH    = 26.0
+	traceGap  = 14.0 // between what is good and what was seen
 	timingTop = 40.0
 )
 
@@ -65,15 +66,21 @@ func Timing(o TimingOptions) Picture {
 		p.Shapes = append(p.Shapes, line(Grid, x, 32, x, y-8).thick(1))
 	}
 	p.Shapes = append(p.Shapes, groups...)
+	read := false
+	for _, r := range o.Rows {
+		read = read || r.Seen != ""
+	}
 	for i, m := range cols {
 		if m < 0 {
 			x := labelW + float64(i)*momentW
-			p.Shapes = append(p.Shapes, rect(Paper, x+4, 12, momentW-8, y-16, 0), text(x+momentW/2+5, (y+timingTop)/2, fmt.Sprintf("%d moments left out", skipped), smallSize, Faint).at("middle"))
-			p.Shapes[len(p.Shapes)-1].Turn = -90
+			p.Shapes = append(p.Shapes, rect(Paper, x+4, 12, momentW-8, y-16, 0))
+			for k := range 3 {
+				p.Shapes = append(p.Shapes, circle(Mark, x+momentW/2+float64(k-1)*9, 22, 2))
+			}
 		}
 	}
 	p.H = y
-	return pad(p.captions(o.Captions, cols), 8)
+	return pad(p.captions(o.Captions, cols, skipped, read), 8)
 }
 
 // columns chooses the moments to draw: all, or the first and the last ones with -1 where the middle is left out.
@@ -95,36 +102,54 @@ func columns(moments, most int) (cols []int, skipped int) {
 	return cols, skipped
 }
 
-// captions lists below the diagram what is done at the moments, equal neighbours together.
-func (p Picture) captions(said []string, cols []int) Picture {
-	p.W = max(p.W, 320)
-	drawn := map[int]bool{}
+// captions lists below the diagram what is done at the moments, equal ones together, and how the traces are to be read.
+func (p Picture) captions(said []string, cols []int, skipped int, read bool) Picture {
+	p.W = max(p.W, 340)
+	at := map[string][]int{}
+	var order []string
 	for _, m := range cols {
-		drawn[m] = true
+		if m >= 0 && m < len(said) && said[m] != "" {
+			if at[said[m]] == nil {
+				order = append(order, said[m])
+			}
+			at[said[m]] = append(at[said[m]], m+1)
+		}
 	}
-	for m := 0; m < len(said); {
-		last := m
-		for last+1 < len(said) && said[last+1] == said[m] && drawn[last+1] {
-			last++
+	for _, what := range order {
+		numbers := fit(ranges(at[what]), 14, true, p.W/2)
+		x := max(48, textWidth(numbers, 14, true)+14)
+		p.H += 2
+		p.Shapes = append(p.Shapes, text(0, p.H+18, numbers, 14, Label).bold())
+		for _, l := range wrap(what, 14, p.W-x) {
+			p.H += 18
+			p.Shapes = append(p.Shapes, text(x, p.H, l, 14, Label))
 		}
-		if drawn[m] && said[m] != "" {
-			number := fmt.Sprint(m + 1)
-			if last > m {
-				number += "-" + fmt.Sprint(last+1)
-			}
-			p.H += 20
-			p.Shapes = append(p.Shapes, text(0, p.H, number, 14, Label).bold())
-			for i, l := range wrap(said[m], 14, p.W-70) {
-				if i > 0 {
-					p.H += 18
-				}
-				p.Shapes = append(p.Shapes, text(66, p.H, l, 14, Label))
-			}
-		}
-		m = last + 1
+	}
+	if skipped > 0 {
+		p = remark(p, fmt.Sprintf("%d moments in the middle are left out", skipped))
+	}
+	if read {
+		p = remark(p, "thin: a good board; thick: seen; hatched: the two cannot agree")
 	}
 	p.H += 8
 	return p
+}
+
+// ranges writes rising numbers, neighbours as 3-5.
+func ranges(n []int) string {
+	var out []string
+	for i := 0; i < len(n); {
+		j := i
+		for j+1 < len(n) && n[j+1] == n[j]+1 {
+			j++
+		}
+		out = append(out, fmt.Sprint(n[i]))
+		if j > i {
+			out[len(out)-1] += "-" + fmt.Sprint(n[j])
+		}
+		i = j + 1
+	}
+	return strings.Join(out, ", ")
 }
 
 // agrees says whether a moment of a good board can be part of what was seen; a word that speaks of change says nothing of one moment.
@@ -164,8 +189,8 @@ func (r TimingRow) draw(cols []int, x0, y float64) (Shape, float64) {
 	var in []Shape
 	if r.Seen != "" {
 		say += ", " + word
-		seenY := y + traceH + 10
-		h += traceH + 10
+		seenY := y + traceH + traceGap
+		h += traceH + traceGap
 		seen := text(0, seenY+traceH/2+5, word, smallSize, Seen)
 		if differ {
 			say += ", differs from a good board"
