@@ -130,35 +130,41 @@ func footprint(t *part.Type) (w, h float64) {
 	return 5, 5
 }
 
-// outlines gives every chip its outline; a small part that would cover another one stands upright or shrinks, because the turn of
-// small parts is rarely written down.
+// outlines gives every chip its outline. A loose part that would cover a neighbour stands upright or shrinks, because the turn of loose
+// parts is rarely written down.
 func (d *boardDrawing) outlines() {
-	order := make([]int, len(d.chips))
-	size := make([][2]float64, len(d.chips))
+	sizes := make([][2]float64, len(d.chips))
 	for i := range d.chips {
-		order[i] = i
-		w, h := footprint(d.c.Parts[d.chips[i].part].Type)
-		size[i] = [2]float64{w * d.scale, h * d.scale}
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return int(math.Round(size[b][0]*size[b][1] - size[a][0]*size[a][1])) })
-	var placed []box
-	for _, i := range order {
 		ch := &d.chips[i]
-		w, h := size[i][0], size[i][1]
+		w, h := footprint(d.c.Parts[ch.part].Type)
 		if ch.turn%2 == 1 {
 			w, h = h, w
 		}
-		tries := [][2]float64{{w, h}}
-		if len(d.c.Parts[ch.part].Type.Pins) <= 4 {
-			tries = append(tries, [2]float64{h, w}, [2]float64{min(w, h), min(w, h)}, [2]float64{10, 10})
+		sizes[i] = [2]float64{w * d.scale, h * d.scale}
+		ch.box = around(ch.at, sizes[i])
+	}
+	const gap = 3.0
+	covers := func(i int) bool {
+		return slices.ContainsFunc(d.chips, func(o chip) bool { return o.part != d.chips[i].part && d.chips[i].box.grown(gap).meets(o.box) })
+	}
+	loose := func(i int) bool { return !isDual(d.c.Parts[d.chips[i].part].Type) }
+	var tight []int
+	for i := range d.chips {
+		if loose(i) && d.chips[i].turn == 0 && covers(i) {
+			tight = append(tight, i)
 		}
-		for k, t := range tries {
-			ch.box = box{ch.at.X - t[0]/2, ch.at.Y - t[1]/2, ch.at.X + t[0]/2, ch.at.Y + t[1]/2}
-			if k == len(tries)-1 || !slices.ContainsFunc(placed, ch.box.grown(2).meets) {
-				break
-			}
+	}
+	for _, i := range tight {
+		d.chips[i].box = around(d.chips[i].at, [2]float64{sizes[i][1], sizes[i][0]})
+		if w, h := sizes[i][0], sizes[i][1]; w != h {
+			d.chips[i].turn = 1
 		}
-		placed = append(placed, ch.box)
+	}
+	for i := range d.chips {
+		for k := 0; k < 12 && loose(i) && covers(i); k++ {
+			b := d.chips[i].box
+			d.chips[i].box = around(d.chips[i].at, [2]float64{max(10, b.w()*0.85), max(10, b.h()*0.85)})
+		}
 	}
 	d.edge = d.chips[0].box
 	for _, ch := range d.chips {
@@ -166,6 +172,11 @@ func (d *boardDrawing) outlines() {
 		d.taken = append(d.taken, ch.box)
 	}
 	d.edge = d.edge.grown(40)
+}
+
+// around is a box about its middle.
+func around(at Point, size [2]float64) box {
+	return box{at.X - size[0]/2, at.Y - size[1]/2, at.X + size[0]/2, at.Y + size[1]/2}
 }
 
 // marks draws the outlines with what they bear: pin 1, weight, the pin to probe.
@@ -186,12 +197,16 @@ func (d *boardDrawing) marks() {
 			say += ", " + m.Text
 		}
 		in := []Shape{outline}
+		bar := ch.box.y1 - 6
 		if isDual(p.Type) {
 			at := d.legAt(ch, 0)
 			in = append(in, circle(Mark, at.X+(ch.at.X-at.X)*0.25, at.Y+(ch.at.Y-at.Y)*0.25, 3))
+			if at.Y > ch.at.Y {
+				bar = ch.box.y0 + 2
+			}
 		}
 		if w := min(max(m.Weight, 0), 1); marked && w > 0 {
-			in = append(in, rect(Mark, ch.box.x0+2, ch.box.y1-6, (ch.box.w()-4)*w, 4, 0))
+			in = append(in, rect(Mark, ch.box.x0+2, bar, (ch.box.w()-4)*w, 4, 0))
 		}
 		g := tap(p.Ref, say, in...)
 		h := hitArea(g)
