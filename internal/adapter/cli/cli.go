@@ -31,13 +31,14 @@ type Streams struct {
 
 // grammar is the command line as kong reads it.
 type grammar struct {
-	Diagnose diagnoseCmd `cmd:"" help:"Say which faults explain the log of a case, and what to check next."`
-	Expect   expectCmd   `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
-	Lint     lintCmd     `cmd:"" help:"Check a board file."`
-	Drill    drillCmd    `cmd:"" help:"Break copies of a board at random and count the checks to the fault."`
-	Parts    partsCmd    `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
-	Demo     demoCmd     `cmd:"" help:"Diagnose an example that is built into the program."`
-	Version  versionCmd  `cmd:"" help:"Print the version."`
+	Diagnose   diagnoseCmd   `cmd:"" help:"Say which faults explain the log of a case, and what to check next."`
+	Expect     expectCmd     `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
+	Lint       lintCmd       `cmd:"" help:"Check a board file."`
+	Drill      drillCmd      `cmd:"" help:"Break copies of a board at random and count the checks to the fault."`
+	Parts      partsCmd      `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
+	Substitute substituteCmd `cmd:"" help:"Say what may stand in for a part of a board, by function, levels and fan-out."`
+	Demo       demoCmd       `cmd:"" help:"Diagnose an example that is built into the program."`
+	Version    versionCmd    `cmd:"" help:"Print the version."`
 }
 
 // desk is what every command needs.

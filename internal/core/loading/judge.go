@@ -32,6 +32,7 @@ const (
 	FanOutHigh = "fan-out high"
 	PullUpStep = "pull-up"
 	OpenInput  = "open input"
+	Figures    = "figures" // what is missing for a comparison
 	Fight      = "outputs"
 )
 
@@ -63,7 +64,7 @@ func (b *Board) Judge(ni int) []Step {
 	j.fight()
 	for _, o := range j.n.Outputs {
 		if !o.Known {
-			j.add(Unknown, "figures", "", "", []int{j.part(o.Pin)}, "no figures for %s: what it gives is not judged", b.C.PinText(o.Pin))
+			j.add(Unknown, Figures, "", "", []int{j.part(o.Pin)}, "no figures for %s: what it gives is not judged", b.C.PinText(o.Pin))
 			continue
 		}
 		j.levels(o)
@@ -366,6 +367,8 @@ func (j *judging) pullUp() {
 		p.SupplyMin, p.VOH, amps(p.Leak), amps(p.IIH), largest)
 	const source = "equations of TL/F/6351"
 	switch {
+	case p.IIL >= p.IOL:
+		j.add(Fails, PullUpStep, source, "fewer inputs or a stronger output", parts, "no pull-up can serve this net: the inputs alone ask %s at a low, one output sinks %s", amps(p.IIL), amps(p.IOL))
 	case !fits:
 		j.add(Fails, PullUpStep, source, "fewer inputs or a stronger output", parts, "no pull-up can serve this net: %s", sums)
 	case up == 0 && (j.n.Outside || j.n.Moved):
@@ -401,17 +404,20 @@ func (j *judging) undriven() {
 		}
 		done[pi] = true
 		switch {
+		case j.n.Outside:
+			j.add(Unknown, Figures, i.Limits.Source, "", []int{pi}, "driven from outside the model: it must reach %s for a high and %s for a low, and takes %s and gives %s at %s", volts(i.Limits.VIH), volts(i.Limits.VIL),
+				amps(i.Limits.IIH), amps(i.Limits.IIL), j.b.C.PinText(i.Pin))
 		case up > 0 && down == 0:
 			v := rail*supplyLow - up*j.high(-1)
 			j.margin(LevelHigh, v-i.Limits.VIH, i.Limits.Source, "a smaller pull-up resistor", parts, "the pull-up of %sΩ gives %.2f V - %sΩ x %s = %s, %s hears high from %s",
 				unit.Format(up), rail*supplyLow, unit.Format(up), amps(j.high(-1)), volts(v), j.who(pi), volts(i.Limits.VIH))
-		case down > 0 && up == 0 && !j.n.Outside && !j.n.Moved:
+		case down > 0 && up == 0 && !j.n.Moved:
 			v := down * j.low(-1)
 			j.margin(LevelLow, i.Limits.VIL-v, i.Limits.Source, "a smaller pull-down resistor", parts, "the pull-down of %sΩ gives %sΩ x %s = %s, %s hears low up to %s",
 				unit.Format(down), unit.Format(down), amps(j.low(-1)), volts(v), j.who(pi), volts(i.Limits.VIL))
-		case up == 0 && down == 0 && !j.n.Outside && !j.n.Moved && i.Family.CMOS():
+		case up == 0 && down == 0 && !j.n.Moved && i.Family.CMOS():
 			j.add(Fails, OpenInput, i.Limits.Source, "tie it to the supply or to ground", []int{pi}, "%s has an open input at %s; CMOS inputs float anywhere and must be tied", j.who(pi), j.b.C.PinText(i.Pin))
-		case up == 0 && down == 0 && !j.n.Outside && !j.n.Moved && i.Family.Bipolar():
+		case up == 0 && down == 0 && !j.n.Moved && i.Family.Bipolar():
 			j.add(Holds, OpenInput, "a service periodical on failure modes of digital ICs, 1996", "", []int{pi}, "%s has an open input at %s, which is heard as high (about 1.5 V)", j.who(pi), j.b.C.PinText(i.Pin))
 		}
 	}

@@ -120,3 +120,14 @@ func (l *Library) Names() []string {
 	}
 	return slices.Sorted(maps.Keys(seen))
 }
+
+// Name is what would be printed on the part: 74LS138, 74HC4051, 4011, LM324.
+func (m Match) Name() string {
+	if num, ok := strings.CutPrefix(m.Type.Name, "74x"); ok {
+		return "74" + strings.TrimPrefix(string(m.Family), "74") + num
+	}
+	if (m.Family == "HC" || m.Family == "HCT") && m.Type.Name[0] == '4' {
+		return "74" + string(m.Family) + m.Type.Name
+	}
+	return m.Type.Name
+}
