@@ -52,8 +52,7 @@ func ResistorMark(s string) (m Mark, other string, err error) {
 		}
 		return m, other, err
 	}
-	up := strings.ToUpper(strings.TrimRight(strings.ReplaceAll(s, "Ω", ""), " "))
-	up = strings.TrimSuffix(strings.TrimSuffix(up, "OHMS"), "OHM")
+	up := strings.ToUpper(s)
 	if x := eia96Code.FindStringSubmatch(up); x != nil {
 		i, _ := strconv.Atoi(x[1])
 		if i >= 1 && i <= 96 {
