@@ -39,6 +39,7 @@ var ZoneKinds = []string{"water", "battery", "heat", "impact", "animals", "repai
 const (
 	longText  = 20000
 	shortText = 300
+	mostZones = 50
 )
 
 func tooLong(what, s string, most int) error {
@@ -58,14 +59,14 @@ func (f *Intake) check(*Job) error {
 	if strings.TrimSpace(f.Complaint) == "" {
 		wrong = append(wrong, errors.New("the complaint is empty: write it in the owner's own words"))
 	}
-	wrong = append(wrong, tooLong("the machine's name", f.Machine, shortText), tooLong("the owner's reference", f.Owner, shortText))
-	for what, s := range map[string]string{"the complaint": f.Complaint} {
-		wrong = append(wrong, tooLong(what, s, longText))
-	}
-	for _, s := range []string{f.History, f.Accessories, f.Condition, f.Wishes} {
-		wrong = append(wrong, tooLong("one of the fields", s, longText))
+	wrong = append(wrong, tooLong("the machine's name", f.Machine, shortText), tooLong("the serial number", f.Serial, shortText),
+		tooLong("the owner's reference", f.Owner, shortText), tooLong("the complaint", f.Complaint, longText), tooLong("the history", f.History, longText),
+		tooLong("what came with it", f.Accessories, longText), tooLong("the condition", f.Condition, longText), tooLong("the wishes", f.Wishes, longText))
+	if len(f.Zones) > mostZones {
+		wrong = append(wrong, fmt.Errorf("%d areas of damage; at most %d fit", len(f.Zones), mostZones))
 	}
 	for _, z := range f.Zones {
+		wrong = append(wrong, tooLong("the text of a damage", z.Text, shortText))
 		if !oneOf(ZoneKinds, z.Kind) {
 			wrong = append(wrong, fmt.Errorf("damage %q is none of %s", z.Kind, strings.Join(ZoneKinds, ", ")))
 		}
@@ -110,15 +111,21 @@ type PhotoLine struct {
 
 func (*Photo) kind() string { return "photo" }
 
+// mostSpots is more than can be told apart on one picture.
+const mostSpots = 100
+
 func (f *Photo) check(*Job) error {
 	if f.ID <= 0 {
 		return errors.New("the photo was not stored; send it again")
+	}
+	if len(f.Spots) > mostSpots {
+		return fmt.Errorf("%d marks on one picture; at most %d fit", len(f.Spots), mostSpots)
 	}
 	for _, s := range f.Spots {
 		if !(s.X >= 0 && s.X <= 1 && s.Y >= 0 && s.Y <= 1) {
 			return errors.New("a mark lies outside the picture")
 		}
-		if err := tooLong("a mark's text", s.Text, shortText); err != nil {
+		if err := errors.Join(tooLong("a mark's text", s.Text, shortText), tooLong("a mark's part", s.Part, shortText)); err != nil {
 			return err
 		}
 	}

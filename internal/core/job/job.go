@@ -51,6 +51,7 @@ var facts = map[string]func() Fact{
 	"quote":   func() Fact { return &Quote{} },
 	"note":    func() Fact { return &Note{} },
 	"proof":   func() Fact { return &Proof{} },
+	"strike":  func() Fact { return &Strike{} },
 }
 
 // NewEvent puts a fact into an event without a number; the store gives it one.

@@ -3,6 +3,7 @@ package job
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -131,10 +132,10 @@ func (f *Note) check(*Job) error {
 }
 func (f *Note) apply(j *Job, e Event) { j.Notes = append(j.Notes, NoteLine{*f, e.Seq, e.At}) }
 
-// Proof is a test of the finished unit, or a reading before and after: a function tried, the memory left without power, a soak, a
-// calibration step, an electrical safety reading with the code it was judged by.
+// Proof is a test of the finished unit, or a reading before and after: a supply as found, a net rung out, a function tried, the memory
+// left without power, a soak, a calibration step, an electrical safety reading with the code it was judged by.
 type Proof struct {
-	Stage  string `json:"stage"` // proof, backup, adjust, soak, final
+	Stage  string `json:"stage"` // clean, supply, proof, backup, adjust, soak, final …
 	What   string `json:"what"`
 	Before string `json:"before,omitempty"`
 	After  string `json:"after,omitempty"`
@@ -158,7 +159,8 @@ func (f *Proof) check(*Job) error {
 	case strings.TrimSpace(f.What) == "":
 		return errors.New("the test has no name: write what was tried")
 	}
-	return errors.Join(tooLong("the test", f.What, shortText), tooLong("the result", f.After, shortText), tooLong("the result before", f.Before, shortText))
+	return errors.Join(tooLong("the test", f.What, shortText), tooLong("the result", f.After, shortText), tooLong("the result before", f.Before, shortText),
+		tooLong("what it was judged by", f.Limit, shortText))
 }
 func (f *Proof) apply(j *Job, e Event) {
 	for i := range j.Proofs {
@@ -168,4 +170,32 @@ func (f *Proof) apply(j *Job, e Event) {
 		}
 	}
 	j.Proofs = append(j.Proofs, ProofLine{*f, e.Seq, e.At})
+}
+
+// Strike takes a line out of the job's pages and sums: a part used, a cost, a note or a test that was written down by mistake. The event
+// that wrote it stays in the list.
+type Strike struct {
+	Line   int64  `json:"line"` // Seq of the line
+	Reason string `json:"reason,omitempty"`
+}
+
+func (*Strike) kind() string { return "strike" }
+func (f *Strike) check(j *Job) error {
+	k := *j
+	k.Used, k.Costs, k.Notes, k.Proofs = slices.Clone(j.Used), slices.Clone(j.Costs), slices.Clone(j.Notes), slices.Clone(j.Proofs)
+	if !k.strike(f.Line) {
+		return errors.New("that line is not there any more, perhaps it was taken out in another window")
+	}
+	return tooLong("the reason", f.Reason, shortText)
+}
+func (f *Strike) apply(j *Job, _ Event) { j.strike(f.Line) }
+
+// strike reports whether there was such a line.
+func (j *Job) strike(seq int64) bool {
+	n := len(j.Used) + len(j.Costs) + len(j.Notes) + len(j.Proofs)
+	j.Used = slices.DeleteFunc(j.Used, func(l UsedLine) bool { return l.Seq == seq })
+	j.Costs = slices.DeleteFunc(j.Costs, func(l CostLine) bool { return l.Seq == seq })
+	j.Notes = slices.DeleteFunc(j.Notes, func(l NoteLine) bool { return l.Seq == seq })
+	j.Proofs = slices.DeleteFunc(j.Proofs, func(l ProofLine) bool { return l.Seq == seq })
+	return len(j.Used)+len(j.Costs)+len(j.Notes)+len(j.Proofs) < n
 }

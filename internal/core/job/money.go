@@ -3,6 +3,7 @@ package job
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -22,7 +23,7 @@ type Used struct {
 	Note     string `json:"note,omitempty"` // batch, tested before fitting …
 }
 
-// UsedLine is a part used; Gone when a later line took it back (Count negative is not allowed; a line is taken back by its Seq).
+// UsedLine is a part used, with its number; see Strike for taking it back.
 type UsedLine struct {
 	Used
 	Seq int64
@@ -31,14 +32,14 @@ type UsedLine struct {
 func (*Used) kind() string { return "used" }
 func (f *Used) check(*Job) error {
 	switch {
-	case f.Type == "":
+	case strings.TrimSpace(f.Type) == "":
 		return errors.New("the part has no type: write what was fitted, such as 74LS138 or 1000 µF 25 V")
 	case f.Count < 1 || f.Count > 10000:
 		return fmt.Errorf("%d pieces: from 1 to 10000", f.Count)
 	case f.Each < 0 || f.Each > mostMoney:
 		return errors.New("the price is negative or absurd")
 	}
-	return errors.Join(tooLong("the type", f.Type, shortText), tooLong("the note", f.Note, shortText), tooLong("the supplier", f.Supplier, shortText))
+	return errors.Join(tooLong("the place", f.Ref, shortText), tooLong("the type", f.Type, shortText), tooLong("the note", f.Note, shortText), tooLong("the supplier", f.Supplier, shortText))
 }
 func (f *Used) apply(j *Job, e Event) { j.Used = append(j.Used, UsedLine{*f, e.Seq}) }
 
@@ -57,7 +58,7 @@ type CostLine struct {
 func (*Cost) kind() string { return "cost" }
 func (f *Cost) check(*Job) error {
 	switch {
-	case f.Text == "":
+	case strings.TrimSpace(f.Text) == "":
 		return errors.New("the amount has no text: what is it for?")
 	case f.Amount == 0:
 		return errors.New("the amount is nothing")
@@ -81,10 +82,16 @@ type Terms struct {
 
 func (*Terms) kind() string { return "terms" }
 func (f *Terms) check(*Job) error {
-	for what, m := range map[string]Money{"the hourly rate": f.Rate, "the fee": f.Fee, "the limit": f.Limit} {
-		if m < 0 || m > mostMoney {
-			return fmt.Errorf("%s is negative or absurd", what)
+	for _, m := range []struct {
+		what   string
+		amount Money
+	}{{"the hourly rate", f.Rate}, {"the fee", f.Fee}, {"the limit", f.Limit}} {
+		if m.amount < 0 || m.amount > mostMoney {
+			return fmt.Errorf("%s is negative or absurd", m.what)
 		}
+	}
+	if f.NoLimit && f.Limit > 0 {
+		return errors.New("there is either a limit or none: take the amount out, or the tick")
 	}
 	if f.Warn < 0 || f.Warn > 100 {
 		return errors.New("the warning comes at 1 to 100 per cent of the limit")
@@ -137,6 +144,8 @@ const mostSpan = 12 * time.Hour
 func (*Timer) kind() string { return "timer" }
 func (f *Timer) check(j *Job) error {
 	switch {
+	case f.Add && f.Stop:
+		return errors.New("time is either typed in or stopped by the clock")
 	case StageByName(f.Stage) == nil && !f.Stop:
 		return fmt.Errorf("there is no stage %q", f.Stage)
 	case f.Stop && !f.Add && j.Running == nil:

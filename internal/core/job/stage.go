@@ -12,6 +12,7 @@ type Stage struct {
 	Purpose string
 	After   []string // stages that come first: power before logic, logic before proof
 	Always  bool     // cannot be left out
+	Marked  bool     // finished by being marked as done, rather than by what is written down
 	Minutes float64  // usual time, an estimate with no published source; the shop may set its own
 	lacks   func(*Job, Progress) []Lack
 }
@@ -40,17 +41,17 @@ var Stages = []Stage{
 	{Name: "intake", Title: "Taken in", Purpose: "What came, in what state, and what the owner said, before anything is touched.", Always: true, Minutes: 20, lacks: lacksIntake},
 	{Name: "safety", Title: "Made safe", Purpose: "Nothing powered is proposed before these are ticked.", After: []string{"intake"}, Always: true, Minutes: 20, lacks: lacksSafety},
 	{Name: "terms", Title: "Agreed", Purpose: "Rate, limit, and the estimate that the owner was told.", After: []string{"intake"}, Minutes: 10, lacks: lacksTerms},
-	{Name: "opened", Title: "Opened", Purpose: "Photos before each step: plugs with their pin 1, screws, washers, wires.", After: []string{"safety"}, Minutes: 30, lacks: lacksOpened},
+	{Name: "opened", Title: "Opened", Purpose: "Photos before each step: plugs with their pin 1, screws, washers, wires.", After: []string{"safety"}, Marked: true, Minutes: 30, lacks: lacksOpened},
 	{Name: "model", Title: "Board model", Purpose: "The board as the program knows it, with its version.", Minutes: 60, lacks: lacksModel},
-	{Name: "clean", Title: "Clean and dry", Purpose: "Stop the damage, wash off what leaked, ring out the nets of the zone.", After: []string{"safety"}, Minutes: 60, lacks: lacksClean},
-	{Name: "controls", Title: "Controls", Purpose: "Switches, sliders, contacts and jacks: clean, then look for a pattern in what fails.", After: []string{"safety"}, Minutes: 40, lacks: marked("controls")},
-	{Name: "supply", Title: "Supply", Purpose: "As found: voltage, ripple and current before any part is changed; then repaired and loaded.", After: []string{"safety"}, Minutes: 60, lacks: lacksSupply},
+	{Name: "clean", Title: "Clean and dry", Purpose: "Stop the damage, wash off what leaked, ring out the nets of the zone.", After: []string{"safety"}, Marked: true, Minutes: 60, lacks: lacksClean},
+	{Name: "controls", Title: "Controls", Purpose: "Switches, sliders, contacts and jacks: clean, then look for a pattern in what fails.", After: []string{"safety"}, Marked: true, Minutes: 40, lacks: marked("controls")},
+	{Name: "supply", Title: "Supply", Purpose: "As found: voltage, ripple and current before any part is changed; then repaired and loaded.", After: []string{"safety"}, Marked: true, Minutes: 60, lacks: lacksSupply},
 	{Name: "rails", Title: "Rails at the chips", Purpose: "Each rail in tolerance at a chip's own pins, not at the supply.", After: []string{"supply", "model"}, Minutes: 10, lacks: lacksRails},
 	{Name: "find", Title: "Fault finding", Purpose: "The suspects, and the next check.", After: []string{"rails"}, Always: true, Minutes: 0, lacks: lacksFind},
 	{Name: "mend", Title: "Repairs", Purpose: "What was replaced and with what; every lifted pin back in its place.", After: []string{"find"}, Minutes: 0, lacks: lacksMend},
 	{Name: "proof", Title: "Proof", Purpose: "Every function tried; what was wrong read again and found right.", After: []string{"mend"}, Always: true, Minutes: 30, lacks: lacksProof},
 	{Name: "backup", Title: "Memory backup", Purpose: "The memory left without power, and found again.", After: []string{"mend"}, Minutes: 20, lacks: lacksBackup},
-	{Name: "adjust", Title: "Adjustment", Purpose: "As found, as left, with warm-up and the instrument used.", After: []string{"proof"}, Minutes: 30, lacks: marked("adjust")},
+	{Name: "adjust", Title: "Adjustment", Purpose: "As found, as left, with warm-up and the instrument used.", After: []string{"proof"}, Marked: true, Minutes: 30, lacks: marked("adjust")},
 	{Name: "soak", Title: "Soak", Purpose: "Covers on, for at least three times the longest interval between failures.", After: []string{"proof"}, Minutes: 10, lacks: lacksSoak},
 	{Name: "final", Title: "Final electrical check", Purpose: "Earth, insulation and function, by the code that applies where you are.", After: []string{"proof"}, Minutes: 15, lacks: lacksFinal},
 	{Name: "handover", Title: "Hand-over", Purpose: "The report, the bill, the old parts, and what was not done.", After: []string{"proof"}, Always: true, Minutes: 15, lacks: lacksHandover},
@@ -159,6 +160,9 @@ func lacksModel(j *Job, p Progress) []Lack {
 }
 
 func lacksClean(j *Job, p Progress) []Lack {
+	if out := failed(j, "clean"); len(out) > 0 {
+		return out
+	}
 	for _, z := range j.Intake.Zones {
 		if z.Kind == "water" || z.Kind == "battery" || z.Kind == "animals" {
 			return marked("clean")(j, p)
@@ -168,6 +172,9 @@ func lacksClean(j *Job, p Progress) []Lack {
 }
 
 func lacksSupply(j *Job, p Progress) []Lack {
+	if out := failed(j, "supply"); len(out) > 0 {
+		return out
+	}
 	for _, t := range j.Proofs {
 		if t.Stage == "supply" {
 			return marked("supply")(j, p)
@@ -245,19 +252,21 @@ func lacksProof(j *Job, p Progress) (out []Lack) {
 }
 
 // tests says that a stage needs at least one test, and that those that failed are still open.
-func tests(j *Job, stage, what string) (out []Lack) {
-	n := 0
+func tests(j *Job, stage, what string) []Lack {
 	for _, t := range j.Proofs {
-		if t.Stage != stage {
-			continue
-		}
-		n++
-		if t.Failed {
-			out = append(out, Lack{t.What + " failed", stage})
+		if t.Stage == stage {
+			return failed(j, stage)
 		}
 	}
-	if n == 0 {
-		out = append(out, Lack{what, stage})
+	return []Lack{{what, stage}}
+}
+
+// failed lists the tests of a stage that failed when they were last made.
+func failed(j *Job, stage string) (out []Lack) {
+	for _, t := range j.Proofs {
+		if t.Stage == stage && t.Failed {
+			out = append(out, Lack{t.What + ": not good yet", stage})
+		}
 	}
 	return out
 }
