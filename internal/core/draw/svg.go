@@ -111,6 +111,9 @@ func (w *svgWriter) paint(s *Shape) {
 		fill = "currentColor"
 	}
 	if s.Class == Hit {
+		if s.Thick > 0 {
+			w.b.WriteString(` stroke-width="` + num(s.Thick) + `"`)
+		}
 		w.b.WriteString(` fill="none" stroke="none" pointer-events="all"/>`)
 		return
 	}
