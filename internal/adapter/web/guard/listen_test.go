@@ -160,6 +160,7 @@ func TestPortTaken(t *testing.T) {
 
 // A header that comes in drops is cut off; a body that stops coming is cut off; an oversized header is refused.
 func TestSlowAndLarge(t *testing.T) {
+	t.Parallel()
 	b := &bench{}
 	short := Timeouts{Header: 300 * time.Millisecond, Read: 300 * time.Millisecond, Write: time.Second, Idle: time.Second}
 	g, stop := serving(t, Config{Addr: "127.0.0.1:0", Timeouts: short}, b.handler())
@@ -212,6 +213,7 @@ func TestSlowAndLarge(t *testing.T) {
 
 // A file that is far too large gets a clear answer, announced or not, over HTTP/1 and HTTP/2.
 func TestTooLargeOverWire(t *testing.T) {
+	t.Parallel()
 	checked := 0
 	for _, lan := range []bool{false, true} {
 		b := &bench{}
@@ -257,6 +259,7 @@ func TestTooLargeOverWire(t *testing.T) {
 
 // A live stream outlasts the time limits of answers and bodies while it is silent, and ends when the program does or the user logs out.
 func TestLiveStream(t *testing.T) {
+	t.Parallel()
 	checked := 0
 	for _, lan := range []bool{false, true} {
 		for _, by := range []string{"program", "logout"} {
@@ -340,6 +343,7 @@ func TestLiveStream(t *testing.T) {
 
 // An entry under way when the program is told to end is answered; a handler may take longer than the time for reading.
 func TestEndsGracefully(t *testing.T) {
+	t.Parallel()
 	begun := make(chan struct{})
 	g, stop := serving(t, Config{Addr: "127.0.0.1:0", Timeouts: Timeouts{Read: 100 * time.Millisecond}}, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		_, _ = io.ReadAll(r.Body)

@@ -29,6 +29,7 @@ func form(pass, next string) string {
 
 // A whole visit over TLS: turned away, wrong, right, working, logged out.
 func TestVisitOverTLS(t *testing.T) {
+	t.Parallel()
 	b := &bench{}
 	g, stop := serving(t, Config{LAN: true, Addr: "127.0.0.1:0", Hash: quickHash(), Dir: t.TempDir(), Public: []string{"/static/"}}, b.handler())
 	defer stop()
