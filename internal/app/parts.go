@@ -68,18 +68,5 @@ func pinView(t *part.Type, number int, p part.Pin) PinView {
 		return PinView{Number: number, Name: p.Name, Use: "none"}
 	}
 	n := t.Nodes[p.Node]
-	use := "none"
-	switch {
-	case n.Supply:
-		use = "supply"
-	case n.Use&part.Driven != 0 && n.Use&part.Heard != 0:
-		use = "both"
-	case n.Use&part.Driven != 0:
-		use = "output"
-	case n.Use&part.Heard != 0:
-		use = "input"
-	case n.Use&part.Linked != 0:
-		use = "terminal"
-	}
-	return PinView{Number: number, Name: n.Name, Also: n.Also, Use: use}
+	return PinView{Number: number, Name: n.Name, Also: n.Also, Use: n.Direction()}
 }

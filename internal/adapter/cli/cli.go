@@ -36,6 +36,7 @@ type grammar struct {
 	Lint       lintCmd       `cmd:"" help:"Check a board file."`
 	Drill      drillCmd      `cmd:"" help:"Break copies of a board at random and count the checks to the fault."`
 	Parts      partsCmd      `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
+	Part       partCmd       `cmd:"" help:"Show the page of one part: pin-out from both sides, function, levels and currents, failures, stand-ins."`
 	Import     importCmd     `cmd:"" help:"Make a board file of a netlist, a pin list, a bill of materials."`
 	Substitute substituteCmd `cmd:"" help:"Say what may stand in for a part of a board, by function, levels and fan-out."`
 	Demo       demoCmd       `cmd:"" help:"Diagnose an example that is built into the program."`

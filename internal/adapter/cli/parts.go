@@ -61,6 +61,17 @@ func partText(v app.PartView) string {
 	}
 	p.gap()
 	pinOut(p, v)
+	behaviour(p, v)
+	p.gap()
+	if v.Notes != "" {
+		p.para("notes     ", v.Notes)
+	}
+	p.para("source    ", v.Source)
+	return p.String()
+}
+
+// behaviour shows the function table, and the statements where they say more.
+func behaviour(p *page, v app.PartView) {
 	if v.Table != nil {
 		p.gap()
 		rows := [][]string{append(append([]string{}, v.Table.Inputs...), append([]string{"|"}, v.Table.Outputs...)...)}
@@ -80,12 +91,6 @@ func partText(v app.PartView) string {
 			p.para("  ", l)
 		}
 	}
-	p.gap()
-	if v.Notes != "" {
-		p.para("notes     ", v.Notes)
-	}
-	p.para("source    ", v.Source)
-	return p.String()
 }
 
 // pinOut draws a dual-in-line package from above, notch up, with an arrow for the direction of each pin; other packages are a list.

@@ -29,6 +29,7 @@ type record struct {
 	Supply   map[string]float64  `yaml:"supply"`
 	Logic    string              `yaml:"logic"`
 	Opaque   *opaque             `yaml:"opaque"`
+	Beside   *unmodelled         `yaml:"unmodelled"`
 	Aka      []string            `yaml:"aka"`
 	Prior    string              `yaml:"prior"`
 	Access   string              `yaml:"access"`
@@ -48,6 +49,13 @@ type opaque struct {
 	Both      []string `yaml:"both"`
 	Open      []string `yaml:"open"`      // open-collector or open-drain outputs
 	Terminals []string `yaml:"terminals"` // neither input nor output
+}
+
+// unmodelled are pins beside the logic that it says nothing of.
+type unmodelled struct {
+	Inputs    []string `yaml:"inputs"`
+	Outputs   []string `yaml:"outputs"`
+	Terminals []string `yaml:"terminals"`
 }
 
 // Parse reads the records of one file. What could be read is returned beside the findings; a record with an
@@ -134,6 +142,13 @@ func (r record) build(pos finding.Pos) (*Type, error) {
 			return nil, err
 		}
 	}
+	if r.Beside != nil {
+		for side, names := range map[string][]string{"input": r.Beside.Inputs, "output": r.Beside.Outputs, "terminal": r.Beside.Terminals} {
+			if err := t.addSide(side, names); err != nil {
+				return nil, err
+			}
+		}
+	}
 	if err := t.addLimits(r.Limits); err != nil {
 		return nil, err
 	}
@@ -192,12 +207,8 @@ func (t *Type) addPins(r record) error {
 }
 
 func (t *Type) addOpaque(o *opaque) error {
-	for _, n := range o.Terminals {
-		k, ok := t.nodeIndex[n]
-		if !ok {
-			return fmt.Errorf("opaque: no pin %s; %s", n, finding.DidYouMean(n, t.PinWords()))
-		}
-		t.Nodes[k].Terminal = true
+	if err := t.addSide("terminal", o.Terminals); err != nil {
+		return err
 	}
 	for _, g := range []struct {
 		names []string
@@ -214,6 +225,17 @@ func (t *Type) addOpaque(o *opaque) error {
 				t.Stmts = append(t.Stmts, Stmt{Kind: g.kind, Node: k, Expr: Expr{Op: OpConst, Val: 2}, Cond: Expr{Op: OpConst, Val: 2}, Bit: -1, A: -1, B: -1, Ctl: -1, Ctl2: -1})
 			}
 		}
+	}
+	return nil
+}
+
+func (t *Type) addSide(side string, names []string) error {
+	for _, n := range names {
+		k, ok := t.nodeIndex[n]
+		if !ok {
+			return fmt.Errorf("%s: no pin %s; %s", side, n, finding.DidYouMean(n, t.PinWords()))
+		}
+		t.Nodes[k].Side = side
 	}
 	return nil
 }

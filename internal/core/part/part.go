@@ -50,8 +50,28 @@ type Node struct {
 	Volts  float64 // nominal, for supply nodes with HasVolts
 	HasV   bool
 	Use    Use
-	// Terminal says that the pin of a part whose inside is not modelled is neither input nor output: a crystal's or a capacitor's.
-	Terminal bool
+	// Side is input, output or terminal for a pin that nothing modelled inside listens to or drives: a timing capacitor's, a crystal's,
+	// a programming pin. It is "" for others.
+	Side string
+}
+
+// Direction is supply, input, output, both, terminal or none.
+func (n Node) Direction() string {
+	switch {
+	case n.Supply:
+		return "supply"
+	case n.Use&Driven != 0 && n.Use&Heard != 0:
+		return "both"
+	case n.Use&Driven != 0:
+		return "output"
+	case n.Use&Heard != 0:
+		return "input"
+	case n.Side != "":
+		return n.Side
+	case n.Use&Linked != 0:
+		return "terminal"
+	}
+	return "none"
 }
 
 // FreeRun is how a processor runs through all addresses by itself: its data pins are held at a no-operation.

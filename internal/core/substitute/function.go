@@ -36,14 +36,9 @@ func pinWord(t *part.Type, i int) string {
 		return "supply"
 	case n.Supply:
 		return "supply " + n.Name
-	case n.Use&(part.Driven|part.Heard) == part.Driven|part.Heard:
-		return "both ways"
-	case n.Use&part.Driven != 0:
-		return "output"
-	case n.Use&part.Heard != 0:
-		return "input"
-	case n.Use&part.Linked != 0 || n.Terminal:
-		return "terminal"
+	}
+	if d := n.Direction(); d != "none" {
+		return d
 	}
 	return "nothing inside"
 }

@@ -17,7 +17,7 @@ func Find(c *circuit.Circuit, lib *part.Library, pi int) []Answer {
 	b := loading.New(c)
 	fitted := b.Match(pi)
 	var out []Answer
-	for _, m := range candidates(lib, fitted) {
+	for _, m := range Candidates(lib, fitted) {
 		out = append(out, judge(b, pi, fitted, m))
 	}
 	slices.SortStableFunc(out, func(x, y Answer) int {
@@ -39,8 +39,8 @@ func Judge(c *circuit.Circuit, pi int, m part.Match) Answer {
 	return judge(b, pi, b.Match(pi), m)
 }
 
-// candidates are all parts and families with the same pin-out and function, and what the record names as equivalent.
-func candidates(lib *part.Library, fitted part.Match) []part.Match {
+// Candidates are all parts and families with the same pin-out and function, and what the record names as equivalent.
+func Candidates(lib *part.Library, fitted part.Match) []part.Match {
 	var out []part.Match
 	seen := map[string]bool{}
 	add := func(m part.Match) {
