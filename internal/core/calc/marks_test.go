@@ -233,7 +233,7 @@ func TestPrintedMarks(t *testing.T) {
 		}
 		n++
 	}
-	for _, mark := range []string{"", "n", "104A", "9I104", "-5n", "5 V F", "1e99999"} {
+	for _, mark := range []string{"", "n", "104A", "9I104", "-5n", "5 V F", "1e+40"} {
 		if m, _, err := CapacitorMark(mark); err == nil {
 			t.Errorf("%q is read as %+v", mark, m)
 		}

@@ -11,6 +11,9 @@ import (
 	"halfsplit/internal/core/unit"
 )
 
+// Show writes a value of a unit for people: 4.7 kΩ, 100 nF, 5 %.
+func Show(v float64, u string) string { return show(v, u) }
+
 // show writes a value of a unit for people.
 func show(v float64, u string) string {
 	switch u {
@@ -30,6 +33,10 @@ func show(v float64, u string) string {
 		return digits(v/3.6) + " mAh"
 	case "s":
 		return span(v)
+	case "F": // capacitors are marked 4700 µF, not 4.7 mF
+		if a := math.Abs(v); a >= 0.9995e-3 && a < 1 {
+			return digits(v*1e6) + " µF"
+		}
 	}
 	if a := math.Abs(v); v != 0 && (a < 1e-12 || a >= 1e12) {
 		return strconv.FormatFloat(v, 'g', 3, 64) + " " + u
