@@ -18,6 +18,9 @@ func tryLock(f *os.File) (bool, error) {
 	return err == nil, err
 }
 
+// unlock gives the lock back. Closing the file is not enough: a program that this process is just starting may still hold a copy of it.
+func unlock(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }
+
 // freeSpace is the number of bytes that this user can still write in a folder.
 func freeSpace(dir string) (int64, error) {
 	var s syscall.Statfs_t

@@ -8,15 +8,23 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// tryLock takes the lock on an open file or says that another process (or another opening in this one) has it. The locked byte lies
-// beyond the text, because a locked byte cannot be read by others here.
+// lockedByte lies beyond the text of the lock file, because others cannot read a locked byte here.
+const lockedByte = 1 << 20
+
+// tryLock takes the lock on an open file or says that another process (or another opening in this one) has it.
 func tryLock(f *os.File) (bool, error) {
-	at := windows.Overlapped{Offset: 1 << 20}
+	at := windows.Overlapped{Offset: lockedByte}
 	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, &at)
 	if err == windows.ERROR_LOCK_VIOLATION {
 		return false, nil
 	}
 	return err == nil, err
+}
+
+// unlock gives the lock back.
+func unlock(f *os.File) error {
+	at := windows.Overlapped{Offset: lockedByte}
+	return windows.UnlockFileEx(windows.Handle(f.Fd()), 0, 1, 0, &at)
 }
 
 // freeSpace is the number of bytes that this user can still write in a folder.

@@ -168,9 +168,7 @@ func check(ctx context.Context, path string, newest int64) (version int64, err e
 // identify reads whose file it is and of which version.
 func identify(ctx context.Context, db *sql.DB, path string, newest int64) (version int64, err error) {
 	var id int64
-	err = errors.Join(
-		db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id),
-		db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version))
+	err = db.QueryRowContext(ctx, "SELECT application_id, user_version FROM pragma_application_id, pragma_user_version").Scan(&id, &version)
 	switch {
 	case ctx.Err() != nil:
 		return 0, ctx.Err()
@@ -204,7 +202,8 @@ func sound(ctx context.Context, db *sql.DB, path, pragma string) error {
 	case err != nil:
 		return damaged(path, "the file is damaged", err)
 	case said != "ok":
-		return damaged(path, "the file is damaged: "+said, nil)
+		lines := strings.Split(strings.TrimSpace(said), "\n") // the first may say only which database
+		return damaged(path, "the file is damaged: "+lines[len(lines)-1], nil)
 	}
 	return nil
 }

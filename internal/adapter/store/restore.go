@@ -9,6 +9,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"database/sql/driver"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -18,6 +19,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	lib "modernc.org/sqlite/lib"
 )
 
 // Restore takes a backup in place of what is there, all or nothing; see app.Store. What was there is kept as name.before-restore. Writers
@@ -151,7 +154,7 @@ func (s *Store) vet(ctx context.Context, name string, m manifest) error {
 
 // vetAs checks an unpacked database as it stands and returns its version.
 func (s *Store) vetAs(ctx context.Context, name string, newest int64) (int64, error) {
-	db, err := connect(name, untouched)
+	db, err := connect(name, writing) // SQLite does not load the CHECKs of a file that it may not write
 	if err != nil {
 		return 0, err
 	}
@@ -251,34 +254,45 @@ func column(ctx context.Context, db interface {
 
 // replace takes all rows of a vetted database in place of ours, in one transaction, after keeping a copy. It holds the only writer
 // all the while, so that nothing is confirmed between copy and change.
-func (s *Store) replace(ctx context.Context, name string) (err error) {
+func (s *Store) replace(ctx context.Context, name string) error {
 	conn, err := s.write.Conn(ctx)
 	if err != nil {
 		return err
 	}
 	defer conn.Close()
 	ctx = context.WithoutCancel(ctx)
-	if _, err := keepCopy(ctx, conn, s.path, "before-restore"); err != nil {
+	kept, err := keepCopy(ctx, conn, s.path, "before-restore")
+	if err != nil {
+		return err
+	}
+	unchanged := func(err error) error {
+		_ = os.Remove(kept)
+		if code(err) == lib.SQLITE_CONSTRAINT {
+			return unsound("the backup breaks the rules of its own tables", err)
+		}
 		return err
 	}
 	if _, err := conn.ExecContext(ctx, "ATTACH ? AS incoming", fileURI(name)+"?immutable=1&mode=ro"); err != nil {
-		return err
+		return unchanged(err)
 	}
 	defer func() {
-		_, detached := conn.ExecContext(ctx, "DETACH incoming")
-		if err == nil {
-			err = detached
+		if _, err := conn.ExecContext(ctx, "DETACH incoming"); err != nil {
+			_ = conn.Raw(func(any) error { return driver.ErrBadConn }) // the next writer gets a new connection
 		}
 	}()
 	tx, err := conn.BeginTx(ctx, nil)
 	if err != nil {
-		return err
+		return unchanged(err)
 	}
 	if err := copyRows(ctx, tx); err != nil {
 		_ = tx.Rollback()
+		return unchanged(err)
+	}
+	if err := tx.Commit(); err != nil {
+		_ = tx.Rollback()
 		return err
 	}
-	return tx.Commit()
+	return nil
 }
 
 // copyRows empties every table and fills it from the attached database.

@@ -118,7 +118,7 @@ func (s *Store) Close() error {
 		}
 	}
 	if s.lock != nil {
-		errs = append(errs, s.lock.Close()) // gives up the lock
+		errs = append(errs, unlock(s.lock), s.lock.Close())
 	}
 	return errors.Join(errs...)
 }
