@@ -33,7 +33,7 @@ func (b *builder) inner(name string) term { return term{b.c.newUnknown(b.d.Name+
 // joined is an inner node behind a joint of 1 mΩ, for terminals that several elements of the device share.
 func (b *builder) joined(i int, name string) term {
 	t := b.inner(name)
-	b.add(eRes, func(_, par []float64) { par[0] = 1e-3 }, b.pin(i), t)
+	b.resistor(func([]float64) float64 { return 1e-3 }, b.pin(i), t)
 	return t
 }
 
@@ -129,21 +129,28 @@ func (b *builder) amp(f fill, plus, minus, out, vp, vn term) {
 	b.add(eCap, half, c, term{vn.unknown, -1})
 }
 
-func resistor(of func(p []float64) float64) fill {
-	return func(p, par []float64) { par[0] = min(max(of(p), 1e-6), never) }
+// resistor adds a resistance. Small ones get their current as an unknown: a large conductance in a part of the circuit that hangs in the air
+// would drown the leakage that sets its voltage in rounding.
+func (b *builder) resistor(of func(p []float64) float64, t, u term) {
+	clamped := func(p []float64) float64 { return min(max(of(p), 1e-6), never) }
+	if clamped(b.p) < 1 {
+		b.add(eVsrc, func(p, par []float64) { par[1] = clamped(p) }, t, u)
+		return
+	}
+	b.add(eRes, func(p, par []float64) { par[0] = clamped(p) }, t, u)
 }
 
 func (b *builder) build() {
 	switch b.d.Kind {
 	case Resistor, Fuse:
-		b.add(eRes, resistor(func(p []float64) float64 { return p[0] }), b.pin(0), b.pin(1))
+		b.resistor(func(p []float64) float64 { return p[0] }, b.pin(0), b.pin(1))
 	case Switch:
-		b.add(eRes, resistor(func(p []float64) float64 {
+		b.resistor(func(p []float64) float64 {
 			if p[0] >= 0.5 {
 				return p[1]
 			}
 			return p[2]
-		}), b.pin(0), b.pin(1))
+		}, b.pin(0), b.pin(1))
 	case Capacitor:
 		b.add(eCap, same, b.pin(0), b.pin(1))
 	case Inductor:
@@ -236,15 +243,15 @@ func TrackFraction(travel, mid float64) float64 {
 // Parameters: ohms, position, mid, wiper, end, worn-at, worn-width, worn-ohms.
 func (b *builder) potentiometer() {
 	m := b.inner("wiper")
-	b.add(eRes, resistor(func(p []float64) float64 { return p[4] + p[0]*(1-TrackFraction(p[1], p[2])) }), b.pin(0), m)
-	b.add(eRes, resistor(func(p []float64) float64 { return p[4] + p[0]*TrackFraction(p[1], p[2]) }), m, b.pin(2))
-	b.add(eRes, resistor(func(p []float64) float64 {
+	b.resistor(func(p []float64) float64 { return p[4] + p[0]*(1-TrackFraction(p[1], p[2])) }, b.pin(0), m)
+	b.resistor(func(p []float64) float64 { return p[4] + p[0]*TrackFraction(p[1], p[2]) }, m, b.pin(2))
+	b.resistor(func(p []float64) float64 {
 		r := max(p[3], 1e-3)
 		if p[6] > 0 && abs(p[1]-p[5]) <= p[6]/2 {
 			r += p[7]
 		}
 		return r
-	}), b.pin(1), m)
+	}, b.pin(1), m)
 }
 
 func (b *builder) bridge() {
@@ -272,8 +279,8 @@ func (b *builder) darlington() {
 		q[9] *= p[n]
 		bjtFill(q, par)
 	}, c, m, e)
-	b.add(eRes, resistor(func(p []float64) float64 { return p[n+1] }), base, m)
-	b.add(eRes, resistor(func(p []float64) float64 { return p[n+2] }), m, e)
+	b.resistor(func(p []float64) float64 { return p[n+1] }, base, m)
+	b.resistor(func(p []float64) float64 { return p[n+2] }, m, e)
 }
 
 // Parameters: is, bfn, bfp, rgk.
@@ -286,7 +293,7 @@ func (b *builder) scr() {
 	}
 	b.add(eBJT, transistor(-1, 2), g, m, b.pin(0))
 	b.add(eBJT, transistor(1, 1), m, g, k)
-	b.add(eRes, resistor(func(p []float64) float64 { return p[3] }), g, k)
+	b.resistor(func(p []float64) float64 { return p[3] }, g, k)
 }
 
 // Parameters: is, n, ctr, ist, bf, vaf.

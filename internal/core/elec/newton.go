@@ -161,11 +161,26 @@ func (s *Solver) newton(lambda, extra float64, anchor []float64, most int) (iter
 			reordered = true
 			continue
 		}
-		if rest && !s.limited && it > 1 {
+		if !s.limited && it > 1 && (rest || it > 3 && s.rounding()) {
 			return it, true
 		}
 	}
 	return most, false
+}
+
+// rounding tells that what is left of F is rounding error, so that no further step can mean anything. It matters where a part of the
+// circuit hangs in the air and a picoampere moves it by volts.
+func (s *Solver) rounding() bool {
+	for i := 0; i < s.c.n; i++ {
+		lim := 2e-13
+		if s.c.current[i] {
+			lim = 1e-9
+		}
+		if !(abs(s.f[i]) <= lim) {
+			return false
+		}
+	}
+	return true
 }
 
 // recover goes back to zero and orders the pivots again, after a step that was not finite.

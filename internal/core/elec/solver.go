@@ -139,7 +139,9 @@ func (s *Solver) disconnect() {
 		par := s.par[e.par:]
 		switch e.kind {
 		case eVsrc:
-			par[0], par[1] = 0, openOhms
+			if s.c.devices[e.dev].Kind == VoltageSource {
+				par[0], par[1] = 0, openOhms
+			}
 		case eLimited:
 			par[0], par[1], par[7] = 0, 1/openOhms, 1
 		case eIsrc:
