@@ -23,6 +23,8 @@ type Desk struct {
 	jobs   map[int64]*openJob
 	boards map[int64]*loadedBoard // by version
 	used   []int64                // jobs with a bench in memory, latest last
+
+	examples []Example
 }
 
 // Clock tells the time. Mono counts up whatever is done to the clock on the wall; timers use it.

@@ -17,11 +17,12 @@ type Intake struct {
 	Condition   string `json:"condition,omitempty"`   // marks and missing screws that were there before
 	Wishes      string `json:"wishes,omitempty"`      // keep original parts, save the memory first …
 	Zones       []Zone `json:"zones,omitempty"`
-	Mains       bool   `json:"mains"`   // it has a mains supply
-	Tube        bool   `json:"tube"`    // picture tube or other extra-high voltage
-	Battery     bool   `json:"battery"` // it has a battery, or had one
-	Stored      bool   `json:"stored"`  // not powered for a year or more
-	Backed      bool   `json:"backed"`  // memory that must survive with the power off
+	Mains       bool   `json:"mains"`             // it has a mains supply
+	Tube        bool   `json:"tube"`              // picture tube or other extra-high voltage
+	Battery     bool   `json:"battery"`           // it has a battery, or had one
+	Stored      bool   `json:"stored"`            // not powered for a year or more
+	Backed      bool   `json:"backed"`            // memory that must survive with the power off
+	Example     string `json:"example,omitempty"` // the invented machine that this is; "" for a real one
 }
 
 // Zone is an area of damage.

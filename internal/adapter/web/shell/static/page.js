@@ -139,8 +139,7 @@
     if (!holder || !window.htmx) return;
     var d = $("#sheet");
     if (!d) return;
-    htmx.ajax("GET", holder.dataset.places + "?at=" + encodeURIComponent(el.dataset.place), { target: "#sheet", select: "unset", swap: "innerHTML" })
-      .then(function () { if (!d.open) d.showModal(); });
+    htmx.ajax("GET", holder.dataset.places + "?at=" + encodeURIComponent(el.dataset.place), { target: "#sheet", select: "#sheet-content", swap: "innerHTML" });
   }
   doc.addEventListener("click", function (e) {
     var t = e.target.closest ? e.target : null;
@@ -202,8 +201,7 @@
       var f = $("[data-focus]") || $("#content");
       if (f) f.focus({ preventScroll: true });
     }
-    var d = e.detail.target && e.detail.target.closest && e.detail.target.closest("dialog");
-    if (d && !$("form, p, h2", d) && d.open) d.close();
+    if (main && main.id === "sheet" && $("#sheet-content", main) && !main.open) main.showModal();
   });
   doc.addEventListener("DOMContentLoaded", function () { settle(); tell(); send(); });
   if (doc.readyState !== "loading") { settle(); tell(); }
