@@ -25,6 +25,9 @@ type NeighbourhoodOptions struct {
 // manyListeners is the number of drawn pins from which on a net is not wired but named at each pin.
 const manyListeners = 7
 
+// manyDrivers is the number of outputs up to which what drives a net counts as its neighbour; a common bus has more.
+const manyDrivers = 4
+
 // Neighbourhood draws the blocks around some parts and nets. The picture is empty (W = 0) when nothing asked about has a block.
 func Neighbourhood(c *circuit.Circuit, o NeighbourhoodOptions) Picture {
 	s := &scheme{c: c, o: o}
@@ -155,7 +158,7 @@ func (s *scheme) choose() (left []string) {
 		for i := from; i < to; i++ {
 			for _, drivers := range []bool{true, false} {
 				for _, x := range s.blocks[i].ports {
-					if n := &c.Nets[x.net]; !n.Rail && (drivers || len(n.Pins) <= manyListeners+2) {
+					if n := &c.Nets[x.net]; !n.Rail && (drivers && len(n.Drivers) <= manyDrivers || !drivers && len(n.Pins) <= manyListeners+2) {
 						touching(x.net, drivers)
 					}
 				}

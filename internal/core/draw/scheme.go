@@ -122,18 +122,21 @@ func (t *sheet) lettering(e end) float64 {
 	x := t.at(e)
 	if !t.isWired(e) || x.out {
 		w += textWidth(t.label(x), 14, t.isHot(x.net)) + 8
-		if t.onPath[x.net] > 0 {
-			w += 2*circleR + 10
-		}
 	}
-	if tag, differ := t.tagText(e); tag != "" {
-		need := textWidth(tag, smallSize, differ) + 16
-		if differ {
-			need += 20
-		}
-		w = max(w, need)
+	w = max(w, t.tagWidth(e))
+	if t.onPath[x.net] > 0 && (!t.isWired(e) || x.out) {
+		w += 2*circleR + 10
 	}
 	return w
+}
+
+// tagWidth is the room of the level written at a port, from the edge of the block.
+func (t *sheet) tagWidth(e end) float64 {
+	tag, differ := t.tagText(e)
+	if tag == "" {
+		return 0
+	}
+	return 12 + textWidth(tag, smallSize, differ) + 20*float64(b2i(differ))
 }
 
 func (t *sheet) isHot(net int) bool {
@@ -168,7 +171,18 @@ func (t *sheet) blockWidth(i int) float64 {
 		}
 		side[n] = max(side[n], textWidth(t.inner(x), 14, true)+10)
 	}
-	return max(84, textWidth(b.name, 16, true)+16, min(textWidth(typeText(p), smallSize, false), 150)+16, side[0]+side[1]+14)
+	more := 0.0
+	if b.more > 0 {
+		more = textWidth(moreText(b.more), smallSize, false) + 12
+	}
+	return max(84, more, textWidth(b.name, 16, true)+16, min(textWidth(typeText(p), smallSize, false), 150)+16, side[0]+side[1]+14)
+}
+
+func moreText(n int) string {
+	if n == 1 {
+		return "and 1 more pin"
+	}
+	return fmt.Sprintf("and %d more pins", n)
 }
 
 // wire adds a piece of a net's wire.
@@ -270,7 +284,7 @@ func (t *sheet) block(it *item) []Shape {
 	}
 	in = append(in, text((x0+x1)/2, it.y+18, b.name, 16, Name).bold().at("middle"), text((x0+x1)/2, it.y+35, fit(typeText(p), smallSize, false, w-8), smallSize, Label).at("middle"))
 	if b.more > 0 {
-		in = append(in, text((x0+x1)/2, it.y+it.h-12, fmt.Sprintf("and %d more pins", b.more), smallSize, Faint).at("middle"))
+		in = append(in, text((x0+x1)/2, it.y+it.h-12, moreText(b.more), smallSize, Faint).at("middle"))
 	}
 	say := "part " + p.Ref + ", " + typeText(p)
 	if b.name != p.Ref {
@@ -306,10 +320,15 @@ func (t *sheet) pin(e end, edge, y, dir float64, symbol bool, inner float64) Sha
 	}
 	q := &t.c.Pins[x.pin]
 	if d := (packageDrawing{p: &t.c.Parts[q.Part]}); x.bundle == nil && d.numbered() && len(d.p.Type.Pins) > 2 {
-		in = append(in, text(edge+dir*5, y-6, strconv.Itoa(q.Number), smallSize, PinMark).at(near))
+		up := 6.0
+		if t.onPath[x.net] > 0 {
+			up = 9
+		}
+		in = append(in, text(edge+dir*5, y-up, strconv.Itoa(q.Number), smallSize, PinMark).at(near))
 	}
 	if probed {
-		in = append(in, circle(Ring, edge+dir*14, y, 12).thick(3.5))
+		w := textWidth(t.inner(x), 14, true) + 9
+		in = append(in, rect(Ring, min(edge-dir*3, edge-dir*(3+w)), y-11, w, 22, 8).thick(3))
 	}
 	if x.bundle != nil {
 		return Shape{Kind: Group, Inner: in[1:]}
@@ -343,6 +362,9 @@ func (t *sheet) outside(e end, edge, y, dir float64) {
 			add = append(add, hit(b.x0, y-halfH, b.w(), rowH))
 		}
 		at += dir * (b.w() + 8)
+		if over := edge + dir*t.tagWidth(e); dir*over > dir*at {
+			at = over
+		}
 		if k := t.onPath[x.net]; k > 0 {
 			add = append(add, circle(PinMark, at+dir*circleR, y, circleR).thick(2.5), text(at+dir*circleR, y+5, strconv.Itoa(k), smallSize, Label).bold().at("middle"))
 		}

@@ -18,16 +18,16 @@ func symbol(t *part.Type, x0, x1, y float64) []Shape {
 	}
 	m := (x0 + x1) / 2
 	leads := func(from, to float64) []Shape {
-		return []Shape{line(Wire, x0, y, from, y), line(Wire, to, y, x1, y)}
+		return []Shape{line(Wire, x0, y, from, y).thick(2), line(Wire, to, y, x1, y).thick(2)}
 	}
 	switch s := t.Stmts[0]; s.Kind {
 	case part.Resistor:
 		return append(leads(m-20, m+20), rect(Body, m-20, y-8, 40, 16, 0))
 	case part.Fuse:
 		if strings.Contains(t.Prior, "fuse") {
-			return []Shape{rect(Body, m-20, y-8, 40, 16, 0), line(Wire, x0, y, x1, y)}
+			return []Shape{rect(Body, m-20, y-8, 40, 16, 0), line(Wire, x0, y, x1, y).thick(2)}
 		}
-		return []Shape{line(Wire, x0, y, x1, y), circle(Body, m-16, y, 4), circle(Body, m+16, y, 4)}
+		return []Shape{line(Wire, x0, y, x1, y).thick(2), circle(Body, m-16, y, 4), circle(Body, m+16, y, 4)}
 	case part.Diode, part.LED:
 		dir := 1.0
 		if t.Pins[0].Node != s.A {
