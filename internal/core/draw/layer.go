@@ -23,13 +23,13 @@ func (s *scheme) arcs() []arc {
 		if s.c.Nets[n].Rail || len(ends) > manyListeners && s.onPath[n] == 0 {
 			continue
 		}
-		weight := 1
-		if s.onPath[n] > 0 {
-			weight = pathWeight
-		}
 		for _, a := range ends {
 			for _, b := range ends {
 				if s.at(a).out && !s.at(b).out && a.block != b.block {
+					weight := 1
+					if s.leadsOn(b) {
+						weight = pathWeight
+					}
 					sum[[2]int{a.block, b.block}] += weight
 				}
 			}

@@ -304,3 +304,12 @@ func said(left []string) string {
 	}
 	return "no room for " + strings.Join(left, ", ")
 }
+
+// leadsOn tells whether the path goes on through the block at a listening port.
+func (s *scheme) leadsOn(e end) bool {
+	k := s.onPath[s.at(e).net]
+	if k == 0 || k == len(s.o.Path) {
+		return false
+	}
+	return slices.ContainsFunc(s.blocks[e.block].ports, func(x port) bool { return x.net == s.o.Path[k] })
+}

@@ -150,9 +150,9 @@ func (d *packageDrawing) row(l leg, left bool, x, y, inner, side float64) Shape 
 	if left {
 		dir, outward, inward = -1, "end", "start"
 	}
-	class := PinMark
+	class, thick := PinMark, 1.5
 	if l.probe {
-		class = PinHot
+		class, thick = PinHot, 3
 	}
 	legX := x
 	if left {
@@ -173,7 +173,7 @@ func (d *packageDrawing) row(l leg, left bool, x, y, inner, side float64) Shape 
 	hitX := min(x-dir*inner, x+dir*(legW+12+side))
 	in := []Shape{hit(hitX, top, inner+legW+12+side, y+pitch/2-top)}
 	if d.numbered() {
-		in = append(in, rect(class, legX, y-legH/2, legW, legH, 3), text(x+dir*legW/2, y+5, strconv.Itoa(l.number), nameSize, class).bold().at("middle"))
+		in = append(in, rect(class, legX, y-legH/2, legW, legH, 3).thick(thick), text(x+dir*legW/2, y+5, strconv.Itoa(l.number), nameSize, class).bold().at("middle"))
 	} else {
 		in = append(in, line(class, x, y, x+dir*(legW/2-8), y).thick(2), circle(class, x+dir*legW/2, y, 8))
 	}

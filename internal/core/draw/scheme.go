@@ -368,7 +368,7 @@ func (t *sheet) outside(e end, edge, y, dir float64) {
 		if k := t.onPath[x.net]; k > 0 {
 			add = append(add, circle(PinMark, at+dir*circleR, y, circleR).thick(2.5), text(at+dir*circleR, y+5, strconv.Itoa(k), smallSize, Label).bold().at("middle"))
 		}
-	} else if t.leadsOn(e) {
+	} else if k := t.onPath[x.net]; k > 0 && (k == len(t.o.Path) || t.leadsOn(e)) {
 		add = append(add, arrowHead(PathMark, edge+dir*10, y, edge, y, 14))
 	}
 	if !wired {
@@ -391,17 +391,4 @@ func (t *sheet) outside(e end, edge, y, dir float64) {
 		add = append(add, s)
 	}
 	t.byNet[x.net] = append(t.byNet[x.net], add...)
-}
-
-// leadsOn tells whether the path goes on through the block at a listening port, or ends there.
-func (t *sheet) leadsOn(e end) bool {
-	k := t.onPath[t.at(e).net]
-	if k == 0 {
-		return false
-	}
-	if k == len(t.o.Path) {
-		return true
-	}
-	next := t.o.Path[k]
-	return slices.ContainsFunc(t.blocks[e.block].ports, func(x port) bool { return x.net == next })
 }

@@ -2,6 +2,7 @@ package draw_test
 
 import (
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -209,32 +210,35 @@ func sortedWords(w []string) []string {
 // The way of a wrong level is numbered in its order, and runs from left to right.
 func TestPathRunsForward(t *testing.T) {
 	c := example(t, "lift-panel")
-	var path []int
-	for _, n := range []string{"/AT1", "/RES1", "Q1", "/Q1", "/T0", "T0", "ABOVE", "DNGO", "DB", "KD"} {
-		i, ok := c.Net(n)
-		if !ok {
-			t.Fatal(n)
-		}
-		path = append(path, i)
-	}
-	p := draw.Neighbourhood(c, draw.NeighbourhoodOptions{Path: path, Most: 14})
-	checkPicture(t, "path", p)
-	last, k := -1.0, 0
-	for i := range path {
-		want := []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "10"}[i]
-		var at float64
-		walk(p.Shapes, func(s draw.Shape, place string) {
-			if s.Kind == draw.Text && s.Text == want && s.Bold && s.Anchor == "middle" && place == c.NetName(path[i]) {
-				at = s.X
+	k := 0
+	for _, names := range []string{"/AT1 /RES1 Q1 /Q1 /T0 T0 ABOVE DNGO DB KD", "T0 ABOVE DNGO /DNCK F0 /AT1 /RES1 Q1 /Q1 /T0", "F0 /AT1 /RES1 Q1 /Q1 /T0 T0 ABOVE DNGO /DNCK", "/Q1 /T0 T0 ABOVE DNGO /DNCK F0 /AT1 /RES1 Q1"} {
+		var path []int
+		for n := range strings.FieldsSeq(names) {
+			i, ok := c.Net(n)
+			if !ok {
+				t.Fatal(n)
 			}
-		})
-		if at <= last {
-			t.Errorf("%s stands at %v, the one before at %v", want, at, last)
+			path = append(path, i)
 		}
-		last = at
-		k++
+		p := draw.Neighbourhood(c, draw.NeighbourhoodOptions{Path: path, Most: 14})
+		checkPicture(t, names, p)
+		readBack(t, names, c, p)
+		last := -1.0
+		for i := range path {
+			at := 0.0
+			walk(p.Shapes, func(s draw.Shape, place string) {
+				if s.Kind == draw.Text && s.Text == strconv.Itoa(i+1) && s.Bold && s.Anchor == "middle" && place == c.NetName(path[i]) {
+					at = max(at, s.X)
+				}
+			})
+			if at <= last {
+				t.Errorf("%s: %d stands at %v, the one before at %v", names, i+1, at, last)
+			}
+			last = at
+			k++
+		}
 	}
-	if k != 10 {
+	if k != 40 {
 		t.Error(k)
 	}
 }

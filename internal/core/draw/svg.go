@@ -23,8 +23,9 @@ func (p Picture) Standalone() string { return p.svg(ownStyle) }
 
 const ownStyle = `text{font-family:"DejaVu Sans","Helvetica Neue",Arial,sans-serif}
 svg{background:#fff;color:#000}
-.body,.body-hot{fill:#f6f6f6}.body-hot,.pin-hot{stroke-width:3}.pin,.pin-hot{fill:#fff}text.pin,text.pin-hot{fill:#000}.faint{color:#5a5a5a}.grid{color:#bebebe}.paper{fill:#fff}.tap{cursor:pointer}
-.tap:focus-visible .hit{stroke:#000;stroke-width:2}`
+rect.body,circle.body,polygon.body,rect.body-hot{fill:#f6f6f6}
+rect.pin,rect.pin-hot,circle.pin,circle.pin-hot,rect.paper,circle.paper{fill:#fff}
+.faint{color:#5a5a5a}.grid{color:#bebebe}`
 
 func (p Picture) svg(style string) string {
 	w := &svgWriter{}
