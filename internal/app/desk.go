@@ -56,6 +56,7 @@ type openJob struct {
 	job     *job.Job
 	started time.Duration // Clock.Mono when the running timer was started here; 0 when that was in another life of the program
 	bench   *jobBench
+	known   *job.Progress // of the last view, for the list of jobs; nil before the first
 
 	watch   sync.Mutex
 	seers   map[chan int64]bool
@@ -82,11 +83,16 @@ func (d *Desk) Take(ctx context.Context, in job.Intake, key string) (int64, erro
 	if err := j.Apply(e); err != nil {
 		return 0, err
 	}
-	id, err := d.store.CreateJob(ctx, e, summary(j))
+	id, err := d.store.CreateJob(ctx, e, summary(j, nil))
 	if err != nil {
 		return 0, err
 	}
-	have := strings.Fields(d.SettingOr(ctx, "have", "scope meter iron"))
+	var have []string
+	for _, w := range strings.Fields(d.SettingOr(ctx, "have", "scope meter iron")) {
+		if slices.Contains(job.HaveWords, w) { // "none" for a bench that has nothing
+			have = append(have, w)
+		}
+	}
 	_, err = d.Record(ctx, id, key+".have", &job.Have{Words: have})
 	return id, err
 }
@@ -149,7 +155,7 @@ func (d *Desk) record(ctx context.Context, o *openJob, key string, f job.Fact) (
 	if err != nil {
 		return 0, err
 	}
-	stored, old, err := d.store.Append(ctx, o.job.ID, o.job.Last+1, e, summary(after))
+	stored, old, err := d.store.Append(ctx, o.job.ID, o.job.Last+1, e, summary(after, o.known))
 	if err != nil {
 		return 0, err
 	}
@@ -309,7 +315,12 @@ func (d *Desk) SettingOr(ctx context.Context, name, usual string) string {
 	return usual
 }
 
-func summary(j *job.Job) JobSummary {
+// summary is the line of the list. known is what the diagnosis last knew of the job, nil when nothing was computed.
+func summary(j *job.Job, known *job.Progress) JobSummary {
+	if known == nil {
+		p := Progress(j, nil)
+		known = &p
+	}
 	s := JobSummary{Title: j.Intake.Machine, Owner: j.Intake.Owner, State: j.State.State, Waiting: j.State.Reason}
 	text := []string{j.Intake.Complaint, j.Intake.Serial, j.Intake.History, j.Intake.Condition, j.Board.Title}
 	for _, n := range j.Notes {
@@ -319,7 +330,7 @@ func summary(j *job.Job) JobSummary {
 		text = append(text, u.Ref, u.Type)
 	}
 	s.Text = strings.Join(text, "\n")
-	for _, v := range j.Rail(Progress(j, nil)) {
+	for _, v := range j.Rail(*known) {
 		if v.Current {
 			s.Stage = v.Title
 		}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -32,12 +33,18 @@ func (d *Desk) View(ctx context.Context, id int64) (*JobView, error) {
 	}
 	defer o.mu.Unlock()
 	p, err := d.probe(ctx, o)
+	if wrong := (Wrong{}); errors.As(err, &wrong) { // a log that does not fit its board must not close the other pages of the job
+		p, err = &ProbeView{Job: o.job.Clone(), Gate: o.job.OpenCautions(job.Powered), IronGate: o.job.OpenCautions(job.Iron),
+			Findings: []FindingRow{{Text: wrong.Error()}}, Log: logRows(o.job, nil, nil)}, nil
+	}
 	if err != nil {
 		return nil, err
 	}
 	v := &JobView{Job: p.Job, Cautions: o.job.CautionsOf(), Running: o.running(d.clock), Probe: p}
 	v.Progress = Progress(o.job, p)
 	v.Rail = o.job.Rail(v.Progress)
+	known := v.Progress
+	o.known = &known
 	v.Spent = o.job.Spent(v.Running)
 	v.Range = o.job.Estimate(d.outlook(ctx, o, v))
 	v.Limit = o.job.Limits(v.Spent, v.Range)

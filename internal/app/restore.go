@@ -27,7 +27,7 @@ func (d *Desk) Restore(ctx context.Context, r io.Reader) error {
 	}
 	err := d.store.Restore(ctx, r)
 	for _, h := range all {
-		h.o.job, h.o.bench, h.o.started = nil, nil, 0
+		h.o.job, h.o.bench, h.o.known, h.o.started = nil, nil, nil, 0
 	}
 	d.mu.Lock()
 	clear(d.boards)
