@@ -170,12 +170,21 @@ func TestFortyMegapixels(t *testing.T) {
 	const w, h = 7304, 5478
 	m := image.NewYCbCr(image.Rect(0, 0, w, h), image.YCbCrSubsampleRatio420)
 	for y := range h {
-		for x := range w {
-			m.Y[y*m.YStride+x] = uint8(x*255/w ^ (y/64)&31)
+		row := m.Y[y*m.YStride:][:m.YStride]
+		if y%64 > 0 {
+			copy(row, m.Y[(y-1)*m.YStride:])
+			continue
+		}
+		for x := range row {
+			row[x] = uint8(x*255/w ^ (y/64)&31)
 		}
 	}
-	for i := range m.Cb {
-		m.Cb[i], m.Cr[i] = uint8(i%m.CStride*255/m.CStride), 128
+	for x := range m.CStride {
+		m.Cb[x], m.Cr[x] = uint8(x*255/m.CStride), 128
+	}
+	for i := m.CStride; i < len(m.Cb); i += m.CStride {
+		copy(m.Cb[i:i+m.CStride], m.Cb)
+		copy(m.Cr[i:i+m.CStride], m.Cr)
 	}
 	paletted := image.NewPaletted(image.Rect(0, 0, w, h), color.Palette{green, blue})
 	files := map[string][]byte{"JPEG": laden(asJPEG(t, m), 6), "progressive JPEG": progressive(w, h), "PNG": asPNG(t, paletted),

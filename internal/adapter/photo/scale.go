@@ -71,19 +71,21 @@ func (m *mean) add(pix []byte) {
 
 // across adds the pixels of one row into the columns of the target.
 func (m *mean) across(pix []byte) {
-	clear(m.row)
-	columns, i, left := uint32(m.dst.Rect.Dx()), 0, uint32(m.w)
+	columns, left := uint32(m.dst.Rect.Dx()), uint32(m.w)
+	var sumR, sumG, sumB uint32
+	out := m.row
 	for ; len(pix) >= 4; pix = pix[4:] {
 		r, g, b := uint32(pix[0]), uint32(pix[1]), uint32(pix[2])
 		for length := columns; length > 0; {
 			take := min(length, left)
-			c := m.row[i : i+3 : i+3]
-			c[0] += r * take
-			c[1] += g * take
-			c[2] += b * take
+			sumR += r * take
+			sumG += g * take
+			sumB += b * take
 			length -= take
 			if left -= take; left == 0 {
-				i, left = i+3, uint32(m.w)
+				out[0], out[1], out[2] = sumR, sumG, sumB
+				out, left = out[3:], uint32(m.w)
+				sumR, sumG, sumB = 0, 0, 0
 			}
 		}
 	}
