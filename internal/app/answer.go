@@ -48,6 +48,15 @@ func Answer(entries string, is string, notSure bool) ([]job.Entry, error) {
 	return out, nil
 }
 
+// EntriesJSON is a check as it travels to the page and back with its answer.
+func EntriesJSON(c *Check) string {
+	b, err := json.Marshal(c.Entries)
+	if err != nil {
+		return "[]" // words and nulls can always be written
+	}
+	return string(b)
+}
+
 func fill(m map[string]any, is string) (e job.Entry, reads bool, err error) {
 	switch do := m["do"].(type) {
 	case string:

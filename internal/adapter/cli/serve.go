@@ -48,7 +48,7 @@ func (c *serveCmd) Run(d *desk) error {
 	}
 	defer st.Close()
 	shop := app.NewDesk(st, yamlfile.Texts{}, app.RealClock())
-	list, err := exampleJobs()
+	list, err := ExampleJobs()
 	if err != nil {
 		return err
 	}
@@ -88,8 +88,8 @@ func dataFolder(given string) (string, error) {
 	return dir, os.MkdirAll(dir, 0o700)
 }
 
-// exampleJobs are the built-in machines as jobs: the case's title is what the owner says, its hidden faults are the truth.
-func exampleJobs() ([]app.Example, error) {
+// ExampleJobs are the built-in machines as jobs: the case's title is what the owner says, its hidden faults are the truth.
+func ExampleJobs() ([]app.Example, error) {
 	var out []app.Example
 	answers, err := fs.Glob(examples.Files, "*/answers.yaml")
 	if err != nil {

@@ -1,7 +1,6 @@
 package probe
 
 import (
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -140,18 +139,9 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-// entriesText is the check as it comes back with its answer.
-func entriesText(c *app.Check) string {
-	b, err := json.Marshal(c.Entries)
-	if err != nil {
-		return "[]" // a map of words and nulls can always be written
-	}
-	return string(b)
-}
-
 // railEntries is the reading of a rail in the form of a check's entries.
 func railEntries(r app.RailCheck) string {
-	return entriesText(&app.Check{Entries: []map[string]any{{"volts": map[string]any{r.At: nil}}}})
+	return app.EntriesJSON(&app.Check{Entries: []map[string]any{{"volts": map[string]any{r.At: nil}}}})
 }
 
 // doing is the check in the imperative: what to do with the machine, and where to put the probe.

@@ -164,12 +164,17 @@
       var pic = zoom.closest("figure"), svg = pic && $("svg", pic);
       if (!svg) return;
       var z = Number(svg.dataset.scale || 1) * (zoom.dataset.zoom === "in" ? 1.35 : zoom.dataset.zoom === "out" ? 1 / 1.35 : 1);
-      if (zoom.dataset.zoom === "fit") z = 1;
-      z = Math.min(6, Math.max(0.4, z));
+      z = Math.min(6, Math.max(0.3, z));
+      if (zoom.dataset.zoom === "fit") {
+        svg.removeAttribute("width"); svg.removeAttribute("height"); svg.dataset.scale = 1;
+        pic.classList.add("fit"); pic.classList.remove("zoomed");
+        return;
+      }
+      pic.classList.remove("fit");
       svg.dataset.scale = z;
       svg.setAttribute("width", svg.viewBox.baseVal.width * z);
       svg.setAttribute("height", svg.viewBox.baseVal.height * z);
-      pic.classList.toggle("zoomed", z !== 1);
+      pic.classList.add("zoomed");
     }
   });
   doc.addEventListener("submit", function (e) {
