@@ -213,7 +213,7 @@ func (s *scheme) wires() {
 			}
 		}
 		for _, e := range ends {
-			if col := s.column[e.block]; !s.at(e).out && col > w.first && (col <= w.first+3 || s.onPath[n] > 0) {
+			if col := s.column[e.block]; !s.at(e).out && col > w.first && (col <= w.first+3 || s.leadsOn(e)) {
 				w.to = append(w.to, e)
 				w.end = max(w.end, col)
 			}

@@ -5,6 +5,10 @@
 //
 // Meaning never hangs on colour: whatever a class colours is also said in words, or by a thicker, dashed or hatched mark.
 // Equal arguments give equal bytes.
+//
+// A page that colours the classes must fill rect.paper and circle.pin with its ground, because they cover lines, and must not fill
+// text by the classes of closed shapes (write rect.pin, circle.pin rather than .pin). Without any style sheet everything is outlined
+// and lettered in the current colour.
 package draw
 
 import "halfsplit/internal/core/circuit"
