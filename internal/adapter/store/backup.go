@@ -13,6 +13,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 )
 
@@ -35,34 +36,49 @@ type manifest struct {
 }
 
 // Backup writes everything as one file; see app.Store. Others go on writing meanwhile; the backup holds what was confirmed when it began.
-// It needs as much free space beside the workshop file as the backup is large, for a copy that is removed afterwards.
+// It needs as much free space beside the workshop file, or else where the system keeps temporary files, as the backup is large, for a
+// copy that is removed afterwards.
 func (s *Store) Backup(ctx context.Context, w io.Writer) error {
-	return s.explain("write a backup", s.backup(ctx, w))
-}
-
-func (s *Store) backup(ctx context.Context, w io.Writer) error {
-	dir, err := s.tempFolder("backup")
+	dir, err := s.copyInto(ctx, filepath.Dir(s.path))
+	if err := s.explain("write a backup", err); errors.Is(err, ErrFull) { // just when a backup is wanted most
+		dir, err = s.copyInto(ctx, os.TempDir())
+	}
 	if err != nil {
-		return err
+		return s.explain("write a backup", err)
 	}
 	defer os.RemoveAll(dir)
 	name := filepath.Join(dir, databaseName)
-	db, err := connect(s.path, writing) // of its own, so that neither the writer nor a reader waits for it
-	if err != nil {
-		return err
-	}
-	_, err = db.ExecContext(ctx, "VACUUM INTO ?", name)
-	if err := errors.Join(err, db.Close()); err != nil {
-		return err
-	}
 	m := manifest{Format: backupFormat, Made: time.Now().UTC().Truncate(time.Second), Size: size(name)}
 	if m.Version, err = newestVersion(s.known); err != nil {
 		return err
 	}
 	if m.SHA256, err = fileSum(name); err != nil {
-		return err
+		return s.explain("write a backup", err)
 	}
-	return pack(ctx, w, m, name)
+	if err := pack(ctx, w, m, name); errors.Is(err, syscall.ENOSPC) {
+		return &Error{Path: "backup", Kind: ErrFull, Err: err, Found: "no space left where the backup is written", Do: "It is not complete. Choose another place."}
+	} else if err != nil {
+		return s.explain("write a backup", err)
+	}
+	return nil
+}
+
+// copyInto writes all that is confirmed now to a file in a new folder, over a connection of its own, so that neither the writer nor a
+// reader waits, and returns the folder. If this process is killed, the next Open sweeps it away when it lies beside the workshop file.
+func (s *Store) copyInto(ctx context.Context, where string) (dir string, err error) {
+	if dir, err = os.MkdirTemp(where, tempName(filepath.Base(s.path), "backup-*")); err != nil {
+		return "", err
+	}
+	db, err := connect(s.path, writing)
+	if err == nil {
+		_, err = db.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, databaseName))
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil {
+		_ = os.RemoveAll(dir)
+		return "", err
+	}
+	return dir, nil
 }
 
 // pack writes the archive.
@@ -107,11 +123,6 @@ func (s stopping) Read(p []byte) (int, error) {
 		return 0, err
 	}
 	return s.Reader.Read(p)
-}
-
-// tempFolder makes a folder beside the workshop file; what a killed process leaves there is swept away by the next Open.
-func (s *Store) tempFolder(what string) (string, error) {
-	return os.MkdirTemp(filepath.Dir(s.path), tempName(filepath.Base(s.path), what)+"-*")
 }
 
 // fileSum is the SHA-256 of a file in hex.

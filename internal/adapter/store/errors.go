@@ -77,7 +77,7 @@ func explain(path, what string, err error) error {
 	case c == lib.SQLITE_FULL || errors.Is(err, syscall.ENOSPC):
 		return &Error{Path: path, Kind: ErrFull, Err: err,
 			Found: fmt.Sprintf("could not %s: no space left on the disk (%s)", what, spaceWords(filepath.Dir(path))),
-			Do:    "Everything confirmed before is safe; this last entry is not. Make space, then enter it again."}
+			Do:    "Everything confirmed before is safe; what was just asked for was not done. Make space, then try again."}
 	case c == lib.SQLITE_CORRUPT || c == lib.SQLITE_NOTADB:
 		return damaged(path, fmt.Sprintf("could not %s: the file is damaged", what), err)
 	case c == lib.SQLITE_READONLY || errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS):

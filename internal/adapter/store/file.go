@@ -3,16 +3,18 @@ package store
 // The file before it is opened for writing: is it there, is it ours, is it whole. Nothing here changes it.
 
 import (
-	"bytes"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
+
+	"modernc.org/sqlite/vfs"
 )
 
 // applicationID stands in every file of this program: "hspl".
@@ -118,39 +120,37 @@ func create(ctx context.Context, path string, known fs.FS) error {
 	return nil
 }
 
-// check says which version the file has, or why it cannot be taken. After a crash, what counts is the file together with its log; SQLite
-// would mend the one with the other while looking, so it gets copies to look at.
+// check says which version the file has, or why it cannot be taken.
 func check(ctx context.Context, path string, newest int64) (version int64, err error) {
-	head := make([]byte, 100)
+	head := make([]byte, 16)
 	if err := readHead(path, head); err != nil {
 		return 0, explain(path, "read the file", err)
 	}
-	if !bytes.HasPrefix(head, []byte("SQLite format 3\x00")) {
+	if string(head) != "SQLite format 3\x00" {
 		found := "this is not a file of halfsplit"
 		if size(path) == 0 {
 			found = "the file is empty, which a file of halfsplit never is"
 		}
 		return 0, &Error{Path: path, Kind: ErrForeign, Found: found, Do: "Nothing was changed. Give another name, or move that file away and restore a backup."}
 	}
-	looked := path
-	if size(path+"-wal") > 0 || size(path+"-journal") > 0 {
-		dir := tempName(path, "check")
-		if err := os.Mkdir(dir, 0o700); err != nil {
+	if size(path+"-journal") > 0 {
+		return 0, damaged(path, "another program has begun to change the file and has not ended ("+filepath.Base(path)+"-journal)", nil)
+	}
+	uri, more := fileURI(path), url.Values{}
+	if size(path+"-wal") > 0 {
+		o, err := overlay(path)
+		if err != nil {
+			return 0, explain(path, "read the file", err)
+		}
+		defer o.done()
+		name, shown, err := vfs.New(o)
+		if err != nil {
 			return 0, explain(path, "check the file", err)
 		}
-		defer os.RemoveAll(dir)
-		looked = filepath.Join(dir, "copy")
-		for _, end := range []string{"", "-wal", "-journal"} {
-			if err := copyFile(path+end, looked+end); err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return 0, explain(path, "copy the file for checking it", err)
-			}
-		}
+		defer shown.Close()
+		uri, more = "file:"+overlaidName, url.Values{"vfs": {name}}
 	}
-	u := untouched
-	if looked != path {
-		u = writing
-	}
-	db, err := connect(looked, u)
+	db, err := connectTo(uri, untouched, more)
 	if err != nil {
 		return 0, err
 	}
@@ -228,20 +228,6 @@ func readHead(path string, head []byte) error {
 		return err
 	}
 	return nil
-}
-
-func copyFile(from, to string) error {
-	src, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer src.Close()
-	dst, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(dst, src)
-	return errors.Join(err, dst.Close())
 }
 
 func syncFile(path string) error {

@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -84,6 +85,21 @@ func crashed(t *testing.T, last ...string) string {
 		}
 	}
 	return path
+}
+
+// copyFile copies into a file that has yet to be made.
+func copyFile(from, to string) error {
+	src, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dst, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(dst, src)
+	return errors.Join(err, dst.Close())
 }
 
 // bend writes bytes over a place in the file.
@@ -186,6 +202,13 @@ func TestRefusedFilesAreLeftAlone(t *testing.T) {
 			}
 			return path
 		}, ErrDamaged, "belong to nothing"},
+		{"begun by another program", func(t *testing.T) string {
+			path := workshop(t)
+			if err := os.WriteFile(path+"-journal", []byte("begun"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			return path
+		}, ErrDamaged, "another program has begun"},
 		{"log without its database", func(t *testing.T) string {
 			path := crashed(t)
 			if err := os.Remove(path); err != nil {

@@ -6,8 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 
 	"halfsplit/internal/app"
@@ -111,6 +113,21 @@ func TestRestoreOnFullDisk(t *testing.T) {
 	}
 	same(t, "restored", content(t, small), content(t, s))
 	same(t, "backup to a pipe nobody reads", s.Backup(bg, closed{}), fmt.Sprintf("%s: could not write a backup: %v", s.Path(), io.ErrClosedPipe))
+}
+
+// A backup onto a full stick says that it is the stick.
+func TestBackupOntoFullDisk(t *testing.T) {
+	s := fresh(t)
+	err := s.Backup(bg, full{})
+	if !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "where the backup is written") || strings.Contains(err.Error(), s.Path()) {
+		t.Error(err)
+	}
+}
+
+type full struct{}
+
+func (full) Write([]byte) (int, error) {
+	return 0, &os.PathError{Op: "write", Path: "stick", Err: syscall.ENOSPC}
 }
 
 // closed is a connection whose other end has gone.

@@ -31,7 +31,7 @@ func (s *Store) Restore(ctx context.Context, r io.Reader) error {
 }
 
 func (s *Store) restore(ctx context.Context, r io.Reader) error {
-	dir, err := s.tempFolder("restore")
+	dir, err := os.MkdirTemp(filepath.Dir(s.path), tempName(filepath.Base(s.path), "restore-*")) // swept away by the next Open, if this process is killed
 	if err != nil {
 		return err
 	}

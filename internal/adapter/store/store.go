@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -137,7 +138,9 @@ const (
 
 // connect prepares connections to a file. The settings go into the connection string, because they must hold on every connection
 // of the pool, not only on the first.
-func connect(path string, u use) (*sql.DB, error) {
+func connect(path string, u use) (*sql.DB, error) { return connectTo(fileURI(path), u, nil) }
+
+func connectTo(uri string, u use, more url.Values) (*sql.DB, error) {
 	q := url.Values{
 		"_defensive": {"1"},
 		"_dqs":       {"0"},
@@ -164,9 +167,10 @@ func connect(path string, u use) (*sql.DB, error) {
 		q.Set("mode", "ro")
 		q["_pragma"] = append(q["_pragma"], "query_only(ON)")
 	}
-	db, err := sql.Open("sqlite", fileURI(path)+"?"+q.Encode())
+	maps.Copy(q, more)
+	db, err := sql.Open("sqlite", uri+"?"+q.Encode())
 	if err != nil {
-		return nil, fmt.Errorf("open %s: %w", path, err)
+		return nil, fmt.Errorf("open %s: %w", uri, err)
 	}
 	n := 1
 	if u == reading {
