@@ -194,7 +194,7 @@ func freeRun(t *part.Type) *FreeRunView {
 	}
 	for i := range f.Address {
 		k := f.Address[len(f.Address)-1-i]
-		v.Lines = append(v.Lines, FreeRunPin{t.Nodes[k].Pins[0], t.Nodes[k].Name, f.Clocks << (i + 1)})
+		v.Lines = append(v.Lines, FreeRunPin{t.Nodes[k].Pins[0], t.Nodes[k].Name, f.Divide(i)})
 	}
 	return v
 }

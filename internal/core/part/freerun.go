@@ -13,12 +13,13 @@ type freeRunRecord struct {
 	Address string         `yaml:"address"` // pins, most significant first
 	Clock   string         `yaml:"clock"`
 	Clocks  int            `yaml:"clocks"` // of one no-operation
+	First   int            `yaml:"first"`  // number of the lowest of the address pins where it is not A0
 	Hold    map[string]int `yaml:"hold"`
 	Notes   string         `yaml:"notes"`
 }
 
 func (t *Type) addFreeRun(r *freeRunRecord) error {
-	f := &FreeRun{Opcode: r.Opcode, Clocks: r.Clocks, Notes: r.Notes}
+	f := &FreeRun{Opcode: r.Opcode, Clocks: r.Clocks, First: r.First, Notes: r.Notes}
 	list := func(text string) (out []int, err error) {
 		for n := range strings.FieldsSeq(text) {
 			k, ok := t.nodeIndex[n]
@@ -40,7 +41,7 @@ func (t *Type) addFreeRun(r *freeRunRecord) error {
 	if err != nil {
 		return err
 	}
-	if len(f.Data) != 8 || len(f.Address) == 0 || len(clock) != 1 || r.Clocks < 1 {
+	if len(f.Data) != 8 || len(f.Address) == 0 || len(clock) != 1 || r.Clocks < 1 || r.First < 0 || r.First > 16 {
 		return fmt.Errorf("free-run: expected eight data pins, address pins, one clock pin and the clocks of one no-operation")
 	}
 	f.Clock = clock[0]
@@ -56,8 +57,6 @@ func (t *Type) addFreeRun(r *freeRunRecord) error {
 	return nil
 }
 
-// Rate is the frequency in Hz of address line bit (0 is the lowest) when the clock runs at hertz: the line is low for 2^bit
-// fetches and high for as many.
-func (f *FreeRun) Rate(bit int, hertz float64) float64 {
-	return hertz / (float64(f.Clocks) * float64(uint64(2)<<bit))
-}
+// Divide is how many clocks one period of the address pin at index bit (0 is the lowest listed) takes: line n is low for 2^n fetches
+// and high for as many.
+func (f *FreeRun) Divide(bit int) int { return f.Clocks << (bit + f.First + 1) }

@@ -58,7 +58,10 @@ func overlap(a, b []string) bool {
 
 // The letters before the number are the maker's, those after it package and speed: neither changes what the part does.
 var marking = regexp.MustCompile(`^(?:SN|DM|MM|MC|HD|CD|HEF|TC|HCF|M|N|µPD|UPD|D|MSM|TMS|AM)?(54|74)([A-Z]*?)(\d{2,5})([A-Z]{0,3}\d?[A-Z]?)$`)
-var cmosMarking = regexp.MustCompile(`^(?:CD|MC1|HEF|HCF|TC|MM|F|N|SCL|TP)?(4\d{3}|40\d{3}|45\d{2})(UB|B|A)?([A-Z]{0,3})$`)
+var cmosMarking = regexp.MustCompile(`^(?:CD|MC1|1|HEF|HCF|TC|MM|F|N|SCL|TP)?(4\d{3}|40\d{3}|45\d{2})(UB|B|A)?([A-Z]{0,3})$`)
+
+// highSpeedCMOS are parts of the 4000 line that were made again in the fast families: 74HC4051.
+var highSpeedCMOS = regexp.MustCompile(`^(?:SN|MM|MC|CD|TC|M)?(?:54|74)(HCT?)(4\d{3})([A-Z]{0,3}\d?[A-Z]?)$`)
 
 // Find looks up what stands in `type:`, such as 74LS138, SN74LS138N, 4013, CD4013BE or resistor.
 // The error names the nearest type the library has.
@@ -78,6 +81,13 @@ func (l *Library) Find(name string) (Match, error) {
 				known = append(known, t.Families...)
 			}
 			return Match{}, fmt.Errorf("the library has no %s in family %s; it has %s", "74x"+m[3], fam, strings.Join(known, ", "))
+		}
+	}
+	if m := highSpeedCMOS.FindStringSubmatch(up); m != nil {
+		for _, t := range l.byName[m[2]] {
+			if slices.Contains(t.Families, m[1]) {
+				return Match{t, Family(m[1])}, nil
+			}
 		}
 	}
 	for _, key := range []string{up, cmosKey(up)} {

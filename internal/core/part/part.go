@@ -81,6 +81,7 @@ type FreeRun struct {
 	Address []int // nodes of the address pins, most significant first
 	Clock   int   // node of the clock that is counted
 	Clocks  int   // clocks of one no-operation
+	First   int   // number of the lowest address pin: 0 for A0, 8 where the lower ones are latched outside
 	Hold    []Hold
 	Notes   string
 }
