@@ -40,10 +40,7 @@ func TestEveryPartOfTheLibrary(t *testing.T) {
 		for i := range c.Nets {
 			levels[i] = []draw.Level{{}, {Seen: "low", Expected: "high"}, {Expected: "pulses"}, {Seen: "floating", Expected: "floating"}}[i%4]
 		}
-		for _, probe := range []int{circuit.None, 0, len(c.Parts[0].Pins) / 2, len(c.Parts[0].Pins) - 1} {
-			if probe >= len(c.Parts[0].Pins) {
-				continue
-			}
+		for _, probe := range []int{circuit.None, types % len(c.Parts[0].Pins)} {
 			o := draw.PackageOptions{Pin: probe, Levels: levels}
 			if probe != circuit.None {
 				o.Pin = c.Parts[0].Pins[probe]
@@ -87,7 +84,7 @@ func TestEveryPartOfTheLibrary(t *testing.T) {
 		}
 		types++
 	}
-	if types < 400 || pins < 20000 || mirrored < 10000 {
+	if types < 400 || pins < 10000 || mirrored < 5000 {
 		t.Errorf("only %d types, %d pins, %d mirrored", types, pins, mirrored)
 	}
 }
