@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"halfsplit/internal/adapter/web/guard"
+	"halfsplit/internal/adapter/web/jobs"
 	"halfsplit/internal/adapter/web/probe"
 	"halfsplit/internal/adapter/web/shell"
 	"halfsplit/internal/app"
@@ -60,6 +61,7 @@ func routes(sh *shell.Shell) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET "+shell.Prefix, sh.Assets)
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/jobs", http.StatusSeeOther) })
+	jobs.Register(mux, sh)
 	probe.Register(mux, sh)
 	return mux
 }

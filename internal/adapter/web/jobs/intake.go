@@ -68,6 +68,20 @@ func (p *pages) takeIn(r *http.Request, f *form, in job.Intake) (int64, error) {
 	return id, err
 }
 
+// example takes in an invented machine, whose faults answer for themselves.
+func (p *pages) example(w http.ResponseWriter, r *http.Request) error {
+	f, err := read(r)
+	if err != nil {
+		return err
+	}
+	id, err := p.Desk.Example(r.Context(), f.text("name"), f.text("key"))
+	if err != nil {
+		return err
+	}
+	shell.Back(w, r, shell.JobPath(id, ""))
+	return nil
+}
+
 func (p *pages) intake(w http.ResponseWriter, r *http.Request) error {
 	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
 	if err != nil {
@@ -82,15 +96,16 @@ func (p *pages) saveIntake(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	if err != nil {
+		return err
+	}
 	in := f.intake()
+	in.Example = v.Job.Intake.Example
 	if err = f.err(); err == nil {
 		err = p.record(w, r, "intake", &in)
 	}
 	if wrong := (app.Wrong{}); errors.As(err, &wrong) && !shell.ByScript(r) {
-		v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
-		if err != nil {
-			return err
-		}
 		p.Render(w, r, http.StatusUnprocessableEntity, intakePage(intakeView{p.info(v, "intake", "Taken in"), in, wrong.Error()}))
 		return nil
 	}

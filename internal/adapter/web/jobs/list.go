@@ -13,6 +13,7 @@ import (
 type listView struct {
 	info   shell.Info
 	rows   []app.JobRow
+	tries  []app.Example
 	search string
 	state  string
 }
@@ -23,7 +24,7 @@ func (p *pages) list(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v.rows = rows
+	v.rows, v.tries = rows, p.Desk.Examples()
 	p.Render(w, r, http.StatusOK, listPage(v))
 	return nil
 }

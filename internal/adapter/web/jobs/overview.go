@@ -10,11 +10,6 @@ import (
 	"halfsplit/internal/core/job"
 )
 
-// haveNames are what the bench can have, in words.
-var haveNames = map[string]string{
-	"scope": "Oscilloscope", "logic-probe": "Logic probe", "meter": "Meter for volts and ohms", "iron": "Soldering iron and sucker", "spare": "Spare chips to swap in",
-}
-
 func (p *pages) overview(w http.ResponseWriter, r *http.Request) error {
 	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
 	if err != nil {
@@ -104,13 +99,6 @@ func (p *pages) state(w http.ResponseWriter, r *http.Request) error {
 		m.Reason = f.text("reason")
 	}
 	return p.record(w, r, "", m)
-}
-
-func (p *pages) have(w http.ResponseWriter, r *http.Request) error {
-	if _, err := read(r); err != nil {
-		return err
-	}
-	return p.record(w, r, "", &job.Have{Words: r.PostForm["have"]})
 }
 
 func (p *pages) note(w http.ResponseWriter, r *http.Request) error {

@@ -15,6 +15,11 @@ import (
 	"halfsplit/internal/core/job"
 )
 
+// haveNames are what the bench can have, in words.
+var haveNames = map[string]string{
+	"scope": "Oscilloscope", "logic-probe": "Logic probe", "meter": "Meter for volts and ohms", "iron": "Soldering iron and sucker", "spare": "Spare chips to swap in",
+}
+
 // shopView is what holds for every job of the shop.
 type shopView struct {
 	info     shell.Info
