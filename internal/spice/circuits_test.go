@@ -143,7 +143,7 @@ var families = []struct {
 		c.rails(7.5).add(elec.VoltageSource, c.between(-7, 7), nil, "ctl", "0").add(elec.VoltageSource, c.between(-3, 3), nil, "in", "0").r(1e3, 1e4, "in", "a").add(elec.AnalogSwitch, 0, nil, "a", "b", "ctl", "vp", "vn").r(1e4, 1e6, "b", "0").
 			add(elec.OpAmp, 0, c.opamp(), "b", "o", "o", "vp", "vn").r(1e3, 1e5, "o", "0")
 	}},
-	{"thyristor", func(c *circuit) { // held on by its gate, so that there is one answer
+	{"thyristor", func(c *circuit) { // triggered through its gate
 		c.add(elec.VoltageSource, c.between(5, 20), nil, "in", "0").r(50, 1e3, "in", "a").add(elec.SCR, 0, nil, "a", "g", "0").add(elec.VoltageSource, 5, nil, "d", "0").r(100, 500, "d", "g")
 	}},
 	{"bench supply", func(c *circuit) {

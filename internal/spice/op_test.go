@@ -27,7 +27,7 @@ func points(t testing.TB, perFamily, faults int) (cases []*pointCase, unsolved i
 		t.Fatal(fs)
 	}
 	rng := rand.New(rand.NewPCG(5, 39))
-	opt := elec.Options{Leak: leakSiemens}
+	opt := elec.Options{Leak: leakSiemens, Gmin: 1e-14}
 	for _, fam := range families {
 		for k := range perFamily {
 			c := newCircuit(fam.name, rng)
@@ -69,7 +69,25 @@ func points(t testing.TB, perFamily, faults int) (cases []*pointCase, unsolved i
 	return cases, unsolved
 }
 
-// Operating points, good and faulty, agree node by node.
+// apart is how far two readings are from each other, 1 being the most that counts as the same: 0.2 mV and 0.02 %.
+func apart(got, want float64) float64 { return math.Abs(got-want) / (2e-4 + 2e-4*math.Abs(want)) }
+
+// compare returns the worst node (index) and how far it is off; ok is false if the simulator gave no answer.
+func (c *pointCase) compare() (at int, worst float64, ok bool) {
+	for i, name := range c.job.deck.nodes[1:] {
+		want, found := c.job.values["v("+name+")"]
+		if !found {
+			return 0, 0, false
+		}
+		if e := apart(c.sol.Voltage(i+1), want); !(e <= worst) {
+			at, worst = i+1, e
+		}
+	}
+	return at, worst, true
+}
+
+// Operating points, good and faulty, agree node by node. A circuit that latches has more than one, and some the simulator does not
+// find by itself: those it is given the engine's answer to start from, and must come to rest there.
 func TestOperatingPoints(t *testing.T) {
 	cases, unsolved := points(t, 5, 4)
 	var jobs []*job
@@ -77,24 +95,22 @@ func TestOperatingPoints(t *testing.T) {
 		jobs = append(jobs, c.job)
 	}
 	simulate(t, jobs)
-	agreed, silent, nodes := 0, 0, 0
+	var again []*job
+	for _, c := range cases {
+		if _, worst, ok := c.compare(); !ok || worst > 1 && c.c.family == "thyristor" {
+			for i, n := range c.job.deck.nodes[1:] {
+				c.job.deck.add(".nodeset v(%s)=%.9g", n, c.sol.Voltage(i+1))
+			}
+			again = append(again, c.job)
+		}
+	}
+	simulate(t, again)
+	agreed, silent, nodes, faulty := 0, 0, 0, 0
 	byFamily := map[string]int{}
 	for _, c := range cases {
-		worst, at, missing := 0.0, 0, false
-		for i, name := range c.job.deck.nodes[1:] {
-			want, ok := c.job.values["v("+name+")"]
-			if !ok {
-				missing = true
-				break
-			}
-			got := c.sol.Voltage(i + 1)
-			nodes++
-			if e := math.Abs(got-want) / (2e-4 + 2e-4*math.Abs(want)); !(e <= worst) {
-				worst, at = e, i+1
-			}
-		}
+		at, worst, ok := c.compare()
 		switch {
-		case missing:
+		case !ok:
 			silent++
 			t.Logf("no answer from the simulator: %s", c.name)
 		case worst > 1:
@@ -102,11 +118,15 @@ func TestOperatingPoints(t *testing.T) {
 			t.Errorf("%s: %s is %.9g V, the simulator says %.9g V (%s)", c.name, c.c.nl.Nodes[at], c.sol.Voltage(at), c.job.values["v("+name+")"], c.sol.Method)
 		default:
 			agreed++
+			nodes += len(c.job.deck.nodes) - 1
 			byFamily[c.c.family]++
+			if len(c.p.Changes)+len(c.p.Bridges) > 0 {
+				faulty++
+			}
 		}
 	}
-	t.Logf("%d circuits agree in %d nodes; the simulator gave up on %d, the engine on %d", agreed, nodes, silent, unsolved)
-	if agreed < 500 || len(byFamily) != len(families) || silent > len(cases)/20 || unsolved > 2 {
-		t.Errorf("only %d agree, of %d families; %d without answer, %d unsolved", agreed, len(byFamily), silent, unsolved)
+	t.Logf("%d circuits, %d of them faulty, agree in %d nodes; %d needed a start, the simulator gave up on %d, the engine on %d", agreed, faulty, nodes, len(again), silent, unsolved)
+	if agreed < 550 || faulty < 440 || len(byFamily) != len(families) || len(again) > len(cases)/20 || silent > len(cases)/50 || unsolved > 0 {
+		t.Errorf("only %d agree, %d faulty, of %d families; %d started, %d without answer, %d unsolved", agreed, faulty, len(byFamily), len(again), silent, unsolved)
 	}
 }

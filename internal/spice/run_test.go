@@ -33,7 +33,7 @@ func simulate(t testing.TB, jobs []*job) {
 	cmds.WriteString("set numdgt=12\nset width=200\nset noaskquit\n")
 	for i, j := range jobs {
 		name := filepath.Join(dir, fmt.Sprintf("d%d.cir", i))
-		text := "* circuit\n" + strings.Join(j.deck.lines, "\n") + "\n.options gmin=1e-12 abstol=1e-14 " + j.options + "\n.end\n"
+		text := "* circuit\n" + strings.Join(j.deck.lines, "\n") + "\n.options gmin=1e-14 abstol=1e-14 " + j.options + "\n.end\n"
 		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -30,10 +30,10 @@ func (b *builder) pin(i int) term { return term{b.c.unknownOf(b.d.Nodes[i]), int
 // inner is a new node inside the device.
 func (b *builder) inner(name string) term { return term{b.c.newUnknown(b.d.Name+"."+name, false), -1} }
 
-// joined is an inner node behind a joint of 1 mΩ, for terminals that several elements of the device share.
+// joined is an inner node behind a joint of 1 µΩ, for terminals that several elements of the device share.
 func (b *builder) joined(i int, name string) term {
 	t := b.inner(name)
-	b.resistor(func([]float64) float64 { return 1e-3 }, b.pin(i), t)
+	b.resistor(func([]float64) float64 { return 1e-6 }, b.pin(i), t)
 	return t
 }
 

@@ -1,5 +1,7 @@
 package elec
 
+import "math"
+
 // This file holds the elements that devices are built from, and evaluates one of them with its joints: a joint is a resistance
 // between a terminal and its node, 1e12 Ω for a pin that is open. The voltage behind a joint is found by a Newton
 // iteration of the element alone and then eliminated (Schur complement), so an open pin needs no new unknown.
@@ -128,13 +130,21 @@ func (l *local) evaluateJointed(kind ekind, nt int, par, mem, joint, inner []flo
 		}
 	}
 	outer := l.v
-	const steps = 200
+	const steps, patience = 150, 40
 	var a [maxTerms][maxTerms]float64
+	var last [maxTerms]float64          // the step before; a step back is at most half as long, which ends swinging between two flat ends
+	lo, hi := math.Inf(-1), math.Inf(1) // where one joint's voltage must lie, because what flows in grows with it
 	for step := 0; step < steps && !found; step++ {
 		for _, t := range idx[:k] {
 			l.v[t] = inner[t]
 		}
 		l.evaluate(kind, nt, par, mem, gmin)
+		if step == patience { // the limiters may go round in circles; from here on halve the interval
+			lo, hi = outer[idx[0]]-1e3, outer[idx[0]]+1e3
+		}
+		for again := 0; step >= patience && l.limited && again < 100; again++ {
+			l.evaluate(kind, nt, par, mem, gmin)
+		}
 		var rhs [maxTerms]float64
 		for r, t := range idx[:k] {
 			gj := 1/joint[t] + 1e-15
@@ -144,15 +154,22 @@ func (l *local) evaluateJointed(kind ekind, nt int, par, mem, joint, inner []flo
 			}
 			a[r][r] += gj
 		}
+		rhs0 := rhs[0]
 		if !gauss(&a, &rhs, k) {
 			break
 		}
 		found = !l.limited
 		for r, t := range idx[:k] {
 			d := rhs[r]
-			if d > 5 || d < -5 {
-				d = max(-5, min(5, d))
+			most := 5.0
+			if k > 1 && d*last[r] < 0 {
+				most = abs(last[r]) / 2
 			}
+			d = max(-most, min(most, d))
+			if k == 1 && !l.limited {
+				d = within(inner[t], d, rhs0, &lo, &hi)
+			}
+			last[r] = d
 			inner[t] += d
 			if d > 1e-9 || d < -1e-9 {
 				found = false
@@ -165,6 +182,20 @@ func (l *local) evaluateJointed(kind ekind, nt int, par, mem, joint, inner []flo
 		l.eliminate(t, nt, 1/joint[t]+1e-15, outer[t], inner[t])
 	}
 	return found
+}
+
+// within keeps a step d from v between lo and hi, which it narrows by the sign of what is missing; a step that would leave
+// them goes to the middle instead.
+func within(v, d, missing float64, lo, hi *float64) float64 {
+	if missing > 0 {
+		*lo = max(*lo, v)
+	} else if missing < 0 {
+		*hi = min(*hi, v)
+	}
+	if to := v + d; (to <= *lo || to >= *hi) && !math.IsInf(*lo, 0) && !math.IsInf(*hi, 0) {
+		return (*lo+*hi)/2 - v
+	}
+	return d
 }
 
 // eliminate replaces terminal p of the element by the outer end of a joint of conductance gj.

@@ -340,22 +340,35 @@ func (c *Circuit) Ripple(opt RippleOptions, p Patch) (levels []Level, settled bo
 // levels sums up all nodes.
 func (w *Waves) levels() []Level {
 	out := make([]Level, len(w.v))
-	for n, v := range w.v {
-		l := Level{Min: v[0], Max: v[0]}
-		area, square := 0.0, 0.0
-		for k := 1; k < len(v); k++ {
-			l.Min, l.Max = min(l.Min, v[k]), max(l.Max, v[k])
-			h := w.Time[k] - w.Time[k-1]
-			area += h * (v[k] + v[k-1]) / 2
-			square += h * (v[k]*v[k] + v[k]*v[k-1] + v[k-1]*v[k-1]) / 3
-		}
-		if span := w.Time[len(v)-1] - w.Time[0]; span > 0 {
-			l.Mean = area / span
-			l.Ripple = math.Sqrt(max(0, square/span-l.Mean*l.Mean))
-		}
-		out[n] = l
+	for n := range w.v {
+		out[n] = w.Level(n, 0)
 	}
 	return out
+}
+
+// Level sums up the waveform of a node (index) from a time on, in seconds. It is zero where there is nothing.
+func (w *Waves) Level(node int, from float64) Level {
+	at := 0
+	for at < len(w.Time) && w.Time[at] < from {
+		at++
+	}
+	if node < 0 || node >= len(w.v) || at == len(w.Time) {
+		return Level{}
+	}
+	v, t := w.v[node][at:], w.Time[at:]
+	l := Level{Min: v[0], Max: v[0], Mean: v[0]}
+	area, square := 0.0, 0.0
+	for k := 1; k < len(v); k++ {
+		l.Min, l.Max = min(l.Min, v[k]), max(l.Max, v[k])
+		h := t[k] - t[k-1]
+		area += h * (v[k] + v[k-1]) / 2
+		square += h * (v[k]*v[k] + v[k]*v[k-1] + v[k-1]*v[k-1]) / 3
+	}
+	if span := t[len(t)-1] - t[0]; span > 0 {
+		l.Mean = area / span
+		l.Ripple = math.Sqrt(max(0, square/span-l.Mean*l.Mean))
+	}
+	return l
 }
 
 func alike(a, b []Level) bool {
