@@ -204,11 +204,11 @@ func fault(c *circuit, e *elec.Circuit) (elec.Patch, string) {
 			names := elec.Params(d.Kind)
 			k := names[c.rng.IntN(len(names))]
 			v, _ := e.Param(i, k)
-			if v == 0 || k == "npn" || k == "nch" || k == "sign" || k == "position" || k == "closed" {
+			if v == 0 || k == "npn" || k == "nch" || k == "sign" || k == "position" || k == "closed" || k == "k" {
 				continue
 			}
 			by := []float64{0.5, 0.8, 1.5}[c.rng.IntN(3)]
-			if k == "n" || k == "nf" || k == "nr" || k == "mid" || k == "k" || k == "threshold" {
+			if k == "n" || k == "nf" || k == "nr" || k == "mid" || k == "threshold" {
 				by = 1.05
 			}
 			return elec.Patch{Changes: []elec.Change{{Device: i, Do: elec.Scale, Param: k, Value: by}}}, fmt.Sprintf("%s %s times %g", d.Name, k, by)

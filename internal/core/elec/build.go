@@ -260,8 +260,7 @@ func (b *builder) bridge() {
 		b.add(eDiode, func(p, par []float64) {
 			diodeFill(p, par)
 			if int(p[6]) == i+1 {
-				par[0], par[3] = 1e-40, 0
-				par[6] = critical(par[0], par[1])
+				par[0], par[3], par[6] = 0, 0, 1e30
 			}
 		}, ends[0], ends[1])
 	}
