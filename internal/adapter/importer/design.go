@@ -64,6 +64,7 @@ type flat struct {
 	pending []pending
 	inside  map[string]bool // modules being laid out
 	laid    int             // modules laid out so far
+	global  map[string]int  // nets named as a rail: they are one in all modules
 }
 
 // pending is a part whose nets get their names when all joins are known.
@@ -90,14 +91,14 @@ const (
 
 // lay lays top out and fills the netlist.
 func (r *reader) lay(top *module, modules map[string]*module) {
-	f := &flat{r: r, modules: modules, inside: map[string]bool{}}
-	f.add("GND", rankSupply)
-	f.add("VCC", rankSupply)
+	f := &flat{r: r, modules: modules, inside: map[string]bool{}, global: map[string]int{}}
+	f.add("GND", "", rankSupply)
+	f.add("VCC", "", rankSupply)
 	bound := map[string]int{}
 	for _, p := range top.ports {
 		for _, b := range p.bits {
 			if _, ok := bound[b]; !ok {
-				bound[b] = f.add(top.display(b), map[bool]int{true: rankInput, false: rankPort}[p.dir == in])
+				bound[b] = f.add(top.display(b), "", map[bool]int{true: rankInput, false: rankPort}[p.dir == in])
 			}
 		}
 	}
@@ -136,9 +137,15 @@ func (m *module) display(bit string) string {
 	return bit
 }
 
-func (f *flat) add(name string, rank int) int {
+func (f *flat) add(name, path string, rank int) int {
+	if _, _, rail := namedVolts(name); rail {
+		if id, ok := f.global[name]; ok {
+			return id
+		}
+		f.global[name], path = len(f.parent), ""
+	}
 	f.parent = append(f.parent, len(f.parent))
-	f.names = append(f.names, name)
+	f.names = append(f.names, path+name)
 	f.rank = append(f.rank, rank)
 	return len(f.parent) - 1
 }
@@ -186,7 +193,7 @@ func (f *flat) module(m *module, path string, bound map[string]int, level int) {
 		}
 		id, ok := bound[bit]
 		if !ok {
-			id = f.add(path+m.display(bit), rankLevel+level)
+			id = f.add(m.display(bit), path, rankLevel+level)
 			bound[bit] = id
 		}
 		return id
@@ -303,9 +310,6 @@ func bitName(port string, k, width int) string {
 // write turns what was noted into parts, now that every net has its name.
 func (f *flat) write(unique map[int]string) {
 	for _, p := range f.pending {
-		if f.r.stopped {
-			return
-		}
 		nets := make([]string, len(p.nets))
 		for k, id := range p.nets {
 			nets[k] = "-"
@@ -332,7 +336,7 @@ func (f *flat) write(unique map[int]string) {
 	}
 }
 
-// uniqueNames keeps nets apart that would be shown by one name. Nets named as a supply are that supply.
+// uniqueNames keeps nets apart that would be shown by one name.
 func (f *flat) uniqueNames() map[int]string {
 	out := map[int]string{}
 	taken := map[string]bool{}
@@ -341,10 +345,6 @@ func (f *flat) uniqueNames() map[int]string {
 			continue
 		}
 		name := f.names[i]
-		if i > netOne && (name == f.names[netZero] || name == f.names[netOne]) {
-			out[i] = name
-			continue
-		}
 		for taken[name] {
 			name += "'"
 		}

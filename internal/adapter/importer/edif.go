@@ -85,6 +85,7 @@ func (r *reader) edif(text string) {
 		if r.n.title == "" {
 			r.n.title = top.name
 		}
+		r.stopped = false // what was read up to a limit is kept
 		r.lay(top, e.modules)
 	case len(r.list) == 0:
 		r.errorf(1, "", "export a netlist view", "no cell of this file has contents")

@@ -7,6 +7,7 @@ package importer
 
 import (
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"halfsplit/internal/core/board"
@@ -57,6 +58,9 @@ func Import(files []File, lib *part.Library) Result {
 			n.title = base
 		}
 	}
+	if len(n.parts) == 0 && len(files) > 0 && !res.Findings.Errors() {
+		res.Findings.Errorf(finding.Pos{File: files[0].Name, Line: 1}, "", "is the file cut off?", "there is no part in it")
+	}
 	join(n, lib, &res)
 	res.Findings.Sort()
 	return res
@@ -67,7 +71,8 @@ type reader struct {
 	file    string
 	n       *netlist
 	list    finding.List
-	stopped bool // a limit was passed; said so
+	stops   finding.List // limits that were passed
+	stopped bool
 }
 
 func (r *reader) read(data []byte) Format {
@@ -118,7 +123,7 @@ func (r *reader) findings() finding.List {
 		l = l[:maxFindings]
 		l.Errorf(finding.Pos{File: r.file}, "", "mend these first", "more than %d problems; the rest is not shown", maxFindings)
 	}
-	return l
+	return append(l, r.stops...)
 }
 
 // part returns the part of that name, which it adds when it is new; nil when there are too many.
@@ -159,10 +164,9 @@ func (r *reader) pin(p *npart, pin, net string, line int) {
 
 // stop says once that the rest of the file is left out.
 func (r *reader) stop(line int, format string, args ...any) {
-	if !r.stopped {
-		r.list = append(r.list, finding.Finding{Severity: finding.Error, Pos: r.pos(line), Hint: "split the design"})
-		f := &r.list[len(r.list)-1]
-		f.Text = "the rest is left out: " + sprintf(format, args...)
+	text := "the rest is left out: " + sprintf(format, args...)
+	if !slices.ContainsFunc(r.stops, func(f finding.Finding) bool { return f.Text == text }) {
+		r.stops.Errorf(r.pos(line), "", "split the design", "%s", text)
 	}
 	r.stopped = true
 }

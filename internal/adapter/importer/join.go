@@ -26,13 +26,16 @@ type joiner struct {
 	records map[string]*record
 	rails   map[string]float64
 	perFile map[string]int // findings given so far
+	known   map[string]bool
+	asked   map[string]part.Match // answers of the library by word; no type where it knows none
+	misses  int
 }
 
 func join(n *netlist, lib *part.Library, res *Result) {
 	if len(n.parts) == 0 {
 		return
 	}
-	j := &joiner{n: n, lib: lib, res: res, b: &board.Board{Title: n.title}, match: map[string]part.Match{}, records: map[string]*record{}, rails: map[string]float64{}, perFile: map[string]int{}}
+	j := &joiner{n: n, lib: lib, res: res, b: &board.Board{Title: n.title}, match: map[string]part.Match{}, records: map[string]*record{}, rails: map[string]float64{}, perFile: map[string]int{}, asked: map[string]part.Match{}}
 	if strings.TrimSpace(j.b.Title) == "" {
 		j.b.Title = "Imported board"
 	}
@@ -241,11 +244,15 @@ func (j *joiner) write(p *npart) {
 		bp.Pins = append(bp.Pins, pin)
 	}
 	slices.SortStableFunc(bp.Pins, func(a, b board.Pin) int { return natural(a.Pin, b.Pin) })
+	if known && len(m.Type.Pins) == 2 && len(bp.Pins) == 2 && bp.Pins[0].Pin == m.Type.Pins[0].Name && bp.Pins[1].Pin == m.Type.Pins[1].Name {
+		bp.Listed = true // as a person writes a part with two ends
+		bp.Pins[0].Pin, bp.Pins[1].Pin = "", ""
+	}
 	j.b.Parts = append(j.b.Parts, bp)
 }
 
 // mostChecked is the largest number of pins for which the board is joined with the library to see whether it loads.
-const mostChecked = 30_000
+const mostChecked = 10_000
 
 // check joins the board with the library, as lint will, and reports what stands in the way.
 func (j *joiner) check() {

@@ -28,6 +28,7 @@ type netlist struct {
 type npart struct {
 	ref, typ, value string
 	gate            bool // a bare gate: pins in order, output first
+	given           bool // the file says what it is
 	noPlace         bool // of a bill of materials
 	pins            []npin
 	at              map[string]int // pin as written → index

@@ -71,9 +71,13 @@ func (j *joiner) describeUnknown() {
 	groups := map[string][]*npart{}
 	var order []string
 	for _, p := range j.unknown {
+		p.given = p.typ != "" || p.value != ""
 		typ, _ := newWords().clean(cmp.Or(p.typ, p.value, "unknown-"+strings.ToLower(p.ref)), false)
-		if _, err := j.lib.Find(typ); err == nil || !strings.HasPrefix(err.Error(), "unknown part type") {
-			typ += "-unknown" // the library would take the name for another part
+		if p.given && j.plausible(strings.ToUpper(typ)) && j.misses < maxMisses {
+			j.misses++
+			if _, err := j.lib.Find(typ); err == nil || !strings.HasPrefix(err.Error(), "unknown part type") {
+				typ += "-unknown" // the library would take the name for another part
+			}
 		}
 		key := strings.ToUpper(typ)
 		if len(groups[key]) == 0 {
@@ -90,15 +94,17 @@ func (j *joiner) describeUnknown() {
 	}
 	names := j.lib.Names()
 	driven := j.hardDriven()
-	for _, key := range order {
+	for i, key := range order {
 		g := groups[key]
 		r := newRecord(g)
 		j.records[g[0].typ] = r
 		r.directions(g, driven, j.rails)
 		r.supplies(g, j.rails)
-		hint := finding.Nearest(g[0].typ, names)
-		if hint != "" {
-			hint = "did you mean " + hint + "?"
+		hint := ""
+		if i < maxFindings && g[0].given {
+			if near := finding.Nearest(g[0].typ, names); near != "" {
+				hint = "did you mean " + near + "?"
+			}
 		}
 		var refs []string
 		for _, p := range g[:min(len(g), 8)] {
@@ -308,7 +314,7 @@ func (r *record) write(b *strings.Builder) {
 	if r.families != "" {
 		fmt.Fprintf(b, "  families: [%s]\n", r.families)
 	}
-	pack := itoa(len(r.pins)) + " pins"
+	pack := plural(len(r.pins), "pin", "pins")
 	if n := len(r.pins); slices.Contains([]int{8, 14, 16, 18, 20, 22, 24, 28, 40, 64}, n) && r.pins[n-1] == "P"+itoa(n) {
 		pack = "DIP" + itoa(n)
 	}

@@ -70,31 +70,28 @@ func (j *joiner) findRails() {
 	votes := map[string]*vote{}
 	for _, p := range j.n.parts {
 		m, ok := j.match[p.ref]
-		if p.gate {
-			for _, w := range p.pins {
-				j.railByName(w.net, w.pos)
-			}
-			continue
-		}
 		for _, w := range p.pins {
-			j.railByName(w.net, w.pos)
-			if ok {
+			if _, seen := j.rails[w.net]; !seen && w.net != "-" {
+				if v, _, named := namedVolts(w.net); named {
+					j.rails[w.net] = v
+				}
+			}
+			if ok && !p.gate {
 				vote1(votes, m, p.ref, w)
 			}
 		}
 	}
 	for _, net := range sortedKeys(votes) {
 		v := votes[net]
-		if _, named := j.rails[net]; named || net == "-" {
-			continue
-		}
+		_, guess, named := namedVolts(net)
 		switch {
+		case net == "-" || named && !guess || named && v.said > 0:
 		case v.differ:
 			j.warnf(v.pos, net, "look at the pin numbers", "supply pins of different voltages are on net %s (one is %s); it is no rail", net, v.example)
 		case v.said > 0:
 			j.rails[net] = v.volts
 			j.warnf(v.pos, net, "change rails: if it is another voltage", "net %s is taken as a rail of %g V: %s is on it", net, v.volts, v.example)
-		case v.any > 0:
+		default:
 			j.rails[net] = 5
 			j.warnf(v.pos, net, "change rails: if it is another voltage", "net %s is taken as a rail of 5 V, because %s is on it; nothing says its voltage", net, v.example)
 		}
@@ -119,20 +116,6 @@ func vote1(votes map[string]*vote, m part.Match, ref string, w npin) {
 			v.volts, v.said = volts, v.said+1
 		}
 		return
-	}
-}
-
-func (j *joiner) railByName(net string, pos finding.Pos) {
-	if _, ok := j.rails[net]; ok || net == "-" {
-		return
-	}
-	v, guess, ok := namedVolts(net)
-	if !ok {
-		return
-	}
-	j.rails[net] = v
-	if guess {
-		j.warnf(pos, net, "change rails: if it is another voltage", "rail %s is taken as 5 V; the name does not say", net)
 	}
 }
 

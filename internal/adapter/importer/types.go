@@ -25,7 +25,7 @@ func (j *joiner) typeOf(p *npart) {
 	}
 	for _, text := range []string{p.typ, p.value} {
 		for _, name := range candidates(text) {
-			if m, err := j.lib.Find(name); err == nil && fits(m.Type, p) {
+			if m, ok := j.find(name); ok && fits(m.Type, p) {
 				if text == p.value {
 					p.value = p.typ
 				}
@@ -39,6 +39,52 @@ func (j *joiner) typeOf(p *npart) {
 		return
 	}
 	j.unknown = append(j.unknown, p)
+}
+
+// most look-ups of words that the library does not know: each costs it a search for the nearest word that it knows.
+const maxMisses = 5000
+
+// find asks the library, but only for what it may have.
+func (j *joiner) find(name string) (part.Match, bool) {
+	up := strings.ToUpper(strings.TrimSpace(name))
+	if a, ok := j.asked[up]; ok {
+		return a, a.Type != nil
+	}
+	if !j.plausible(up) || j.misses >= maxMisses {
+		return part.Match{}, false
+	}
+	m, err := j.lib.Find(name)
+	if err != nil {
+		j.misses++
+		m = part.Match{}
+	}
+	j.asked[up] = m
+	return m, err == nil
+}
+
+var digitRun = regexp.MustCompile(`[0-9]{2,5}`)
+
+// plausible reports whether the library has the word itself, or a 74 or 4000 part with a number that stands in it.
+func (j *joiner) plausible(up string) bool {
+	if j.known == nil {
+		j.known = map[string]bool{}
+		for _, t := range j.lib.Types() {
+			for _, n := range append([]string{t.Name}, t.Aka...) {
+				j.known[strings.ToUpper(n)] = true
+			}
+		}
+	}
+	if j.known[up] {
+		return true
+	}
+	for _, run := range digitRun.FindAllString(up, -1) {
+		for from := range len(run) - 1 {
+			if j.known["74X"+run[from:]] || j.known[run[from:]] || len(run) == 5 && j.known[run[:4]] {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // fits refuses a type whose name is a mere number or word that happens to be in the library, for a part of another kind: the value 100 of R1.
@@ -78,18 +124,19 @@ var plugs = []string{"J", "P", "CN", "CON", "JP", "X", "PL", "SK", "CONN"}
 
 // classOf takes a part by the letters of its reference where that leaves no doubt about its pins.
 func (j *joiner) classOf(p *npart) bool {
-	letters := strings.ToUpper(refLetters.FindString(p.ref))
+	letters := strings.ToUpper(refLetters.FindString(p.ref[strings.LastIndexByte(p.ref, '/')+1:]))
 	was := strings.TrimSpace(strings.Join([]string{p.typ, p.value}, " "))
 	if slices.Contains(plugs, letters) && (letters != "X" || len(p.pins) > 2) {
 		if typ := j.plug(p); typ != "" {
-			j.match[p.ref], p.typ, p.note, p.value = mustFind(j.lib, typ), typ, was, ""
+			m, _ := j.find(typ)
+			j.match[p.ref], p.typ, p.note, p.value = m, typ, was, ""
 			return true
 		}
 		return false
 	}
 	class := classes[letters]
-	m, err := j.lib.Find(class)
-	if class == "" || err != nil || len(p.pins) > len(m.Type.Pins) {
+	m, ok := j.find(class)
+	if !ok || len(p.pins) > len(m.Type.Pins) {
 		return false
 	}
 	for _, w := range p.pins {
@@ -120,11 +167,6 @@ func (j *joiner) classOf(p *npart) bool {
 	return true
 }
 
-func mustFind(lib *part.Library, name string) part.Match {
-	m, _ := lib.Find(name)
-	return m
-}
-
 func numbered(p *npart) bool {
 	return !slices.ContainsFunc(p.pins, func(w npin) bool { return digits(w.pin) != len(w.pin) })
 }
@@ -139,7 +181,7 @@ func (j *joiner) plug(p *npart) string {
 		most = max(most, atoi(w.pin))
 	}
 	for n := max(most, 2); n <= 2*most+2; n++ {
-		if _, err := j.lib.Find("conn-" + itoa(n)); err == nil {
+		if _, ok := j.find("conn-" + itoa(n)); ok {
 			return "conn-" + itoa(n)
 		}
 	}
@@ -190,6 +232,8 @@ func pinWord(t *part.Type, word string) string {
 	return ""
 }
 
+var letterNumber = regexp.MustCompile(`^([A-Za-z]+)([0-9]{1,2})$`)
+
 func spellings(word string) []string {
 	out := []string{word}
 	for _, front := range []string{"PIN", "pin", "Pin", "P", "p", "_"} {
@@ -207,6 +251,9 @@ func spellings(word string) []string {
 		if rest, ok := strings.CutSuffix(base, end); ok && rest != "" {
 			out = append(out, "/"+rest)
 		}
+	}
+	if m := letterNumber.FindStringSubmatch(word); m != nil { // D8 for 8D
+		out = append(out, m[2]+m[1])
 	}
 	return append(out, "/"+base)
 }

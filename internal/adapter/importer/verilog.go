@@ -50,7 +50,10 @@ func (r *reader) verilog(text string) {
 			v.errorf(v.tok.line, "", "", "a table of a user-defined primitive is not structural; it is passed over")
 			v.skipBlock("endprimitive")
 		default:
-			v.advance()
+			v.unexpected("a module")
+			for v.tok.kind != endToken && !v.word("module") && !v.word("macromodule") && !v.word("primitive") {
+				v.advance()
+			}
 		}
 	}
 	if v.l.open > 0 {
@@ -60,6 +63,7 @@ func (r *reader) verilog(text string) {
 		if r.n.title == "" {
 			r.n.title = top.name
 		}
+		r.stopped = false // what was read up to a limit is kept
 		r.lay(top, v.modules)
 	} else if len(r.list) == 0 {
 		r.errorf(1, "", "", "no module could be read")

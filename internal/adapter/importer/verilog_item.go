@@ -14,6 +14,10 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 // item reads one declaration, assignment or instance.
 func (v *verilogReader) item() {
 	t := v.tok
+	if len(v.m.insts) > maxParts {
+		v.stop(t.line, "more than %d parts", maxParts)
+		return
+	}
 	if t.kind != wordToken {
 		if !v.mark(";") {
 			v.unexpected("a gate or a declaration")
@@ -163,9 +167,11 @@ func (v *verilogReader) assign() {
 			return
 		}
 		right, ok := v.expression()
-		if ok {
-			v.join(left, right, line)
+		if !ok {
+			v.skip()
+			return
 		}
+		v.join(left, right, line)
 		if !v.mark(",") {
 			break
 		}
