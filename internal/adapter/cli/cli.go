@@ -43,6 +43,7 @@ type grammar struct {
 	Substitute substituteCmd `cmd:"" help:"Say what may stand in for a part of a board, by function, levels and fan-out."`
 	Demo       demoCmd       `cmd:"" help:"Diagnose an example that is built into the program."`
 	Calc       calcCmd       `cmd:"" help:"Bench calculators: ripple, pull-up, one-shot times, markings and more."`
+	Keys       keysCmd       `cmd:"" help:"Say what is wrong with a key matrix from the keys that fail, repeat or bring others."`
 	Version    versionCmd    `cmd:"" help:"Print the version."`
 }
 

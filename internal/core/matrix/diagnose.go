@@ -19,9 +19,9 @@ type Trial struct {
 
 // Limits of the search.
 const (
-	slip      = 0.003   // chance that a trial was noted wrongly; an estimate without a source
-	maxFaults = 64      // in one set: a flooded keyboard has many dirty contacts
-	maxSteps  = 200_000 // of the cover search
+	slip      = 0.003  // chance that a trial was noted wrongly; an estimate without a source
+	maxFaults = 64     // in one set: a flooded keyboard has many dirty contacts
+	maxSteps  = 50_000 // of the cover search
 	keepSets  = 24
 )
 
