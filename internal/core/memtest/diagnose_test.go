@@ -8,15 +8,15 @@ import (
 )
 
 func eight() Shape {
-	s := Shape{Words: 64, Width: 8}
+	s := Shape{Words: 32, Width: 8}
 	for b := range 8 {
-		s.Chips = append(s.Chips, Chip{Name: "U" + string(rune('1'+b)), LowBit: b, Bits: 1, First: 0, Last: 63})
+		s.Chips = append(s.Chips, Chip{Name: "U" + string(rune('1'+b)), LowBit: b, Bits: 1, First: 0, Last: 31})
 	}
 	return s
 }
 
 func nibbles() Shape {
-	return Shape{Words: 64, Width: 8, Chips: []Chip{{"U1", 0, 4, 0, 31}, {"U2", 4, 4, 0, 31}, {"U3", 0, 4, 32, 63}, {"U4", 4, 4, 32, 63}}}
+	return Shape{Words: 32, Width: 8, Chips: []Chip{{"U1", 0, 4, 0, 15}, {"U2", 4, 4, 0, 15}, {"U3", 0, 4, 16, 31}, {"U4", 4, 4, 16, 31}}}
 }
 
 // marchFails runs a test on a board with a cause and notes the failing reads.
@@ -41,7 +41,7 @@ func marchFails(s Shape, c Cause, m March, backgrounds []uint32) []Read {
 func TestEveryLineFaultByMarch(t *testing.T) {
 	m, _ := Named("c-")
 	seen := 0
-	for _, s := range []Shape{eight(), nibbles(), {Words: 64, Width: 4}} {
+	for _, s := range []Shape{eight(), nibbles(), {Words: 32, Width: 4}} {
 		bgs := Backgrounds(s.Width)
 		for _, c := range s.lineCauses() {
 			fails := marchFails(s, c, m, bgs)
@@ -66,7 +66,7 @@ func TestEveryLineFaultByMarch(t *testing.T) {
 			seen++
 		}
 	}
-	if seen != 2*(8+8+28+6+15)+2*(4+8+28+6+15)+2*(1+4+6+6+15) {
+	if seen != 2*(8+8+28+5+10)+2*(4+8+28+5+10)+2*(1+4+6+5+10) {
 		t.Error(seen)
 	}
 }
@@ -113,7 +113,7 @@ func TestEveryStuckCell(t *testing.T) {
 			}
 		}
 	}
-	if n != 64*8*2 {
+	if n != 32*8*2 {
 		t.Error(n)
 	}
 }
@@ -151,7 +151,7 @@ func TestEveryLineFaultByReads(t *testing.T) {
 			n++
 		}
 	}
-	if n != 2*(8+8+28+6+15)+2*(4+8+28+6+15) {
+	if n != 2*(8+8+28+5+10)+2*(4+8+28+5+10) {
 		t.Error(n)
 	}
 }
@@ -167,7 +167,7 @@ func TestFacts(t *testing.T) {
 func TestRefuses(t *testing.T) {
 	s := eight()
 	n := 0
-	for _, x := range []Read{{Address: 64}, {Address: -1}, {Expected: 256}, {Got: 256}} {
+	for _, x := range []Read{{Address: 32}, {Address: -1}, {Expected: 256}, {Got: 256}} {
 		if _, err := DiagnoseReads(s, []Read{x}); err == nil {
 			t.Errorf("%+v", x)
 		}
@@ -190,7 +190,7 @@ func FuzzReads(f *testing.F) {
 		s := nibbles()
 		var reads []Read
 		for i := 0; i+2 < len(data) && i < 300; i += 3 {
-			reads = append(reads, Read{Element: -1, Address: int(data[i]) % 64, Expected: uint32(data[i+1]), Got: uint32(data[i+2])})
+			reads = append(reads, Read{Element: -1, Address: int(data[i]) % 32, Expected: uint32(data[i+1]), Got: uint32(data[i+2])})
 		}
 		r, err := DiagnoseReads(s, reads)
 		if err != nil {
