@@ -62,6 +62,7 @@ type Bench struct {
 
 	unpowered bool  // propose nothing that needs the power on
 	blocked   []int // pins out of reach, ascending
+	most      int   // checks wanted; 0 is the planner's usual
 }
 
 // NewBench starts work on a case. Zero costs mean the defaults.
@@ -97,7 +98,7 @@ func (b *Bench) Diagnose(ctx context.Context, top, accounts int) (Diagnosis, err
 		return Diagnosis{}, err
 	}
 	b.advice.Unpowered, b.advice.Blocked = b.unpowered, b.blocked
-	plan, err := b.advice.Plan(ctx, advise.Options{})
+	plan, err := b.advice.Plan(ctx, advise.Options{Most: b.most})
 	if err != nil {
 		return Diagnosis{}, err
 	}

@@ -74,8 +74,11 @@ func (d *Desk) Picture(ctx context.Context, v *ProbeView, q PictureRequest) (dra
 	return draw.Picture{Desc: "There is no such drawing."}, nil
 }
 
-// Card is the check to do next, or nil.
+// Card is what to do next, or nil.
 func (v *ProbeView) Card() *Check {
+	if v.Copper != nil {
+		return v.Copper
+	}
 	if len(v.Diagnosis.Next) == 0 {
 		return nil
 	}

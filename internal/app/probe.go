@@ -24,6 +24,7 @@ type ProbeView struct {
 	Diagnosis Diagnosis
 	Gate      []job.Caution // unticked, before anything powered
 	IronGate  []job.Caution // unticked, before the iron
+	Copper    *Check        // what to do about a short or a bad source outside the parts, when it is time for it
 	Rails     []RailCheck   // to be read before logic is probed, in order
 	RailsGood []RailCheck
 	Groups    []Group
@@ -120,6 +121,10 @@ func (d *Desk) probe(ctx context.Context, o *openJob) (*ProbeView, error) {
 		return nil, err
 	}
 	v.Diagnosis = *jb.result
+	v.Diagnosis.Next = allowed(v.Diagnosis.Next, skipped(o.job))
+	if v.Copper, err = copper(ctx, v, jb.bench); err != nil {
+		return nil, err
+	}
 	v.Skipped = skipped(o.job)
 	v.Rails, v.RailsGood = railChecks(v.Circuit, o.job)
 	v.Groups = groups(&v.Diagnosis)
@@ -180,7 +185,10 @@ func (b *Bench) Allow(have evidence.Bench, unpowered bool, unreached []string) {
 	if b.have != have {
 		b.have, b.advice = have, nil
 	}
-	b.unpowered, b.blocked = unpowered, nil
+	b.unpowered, b.blocked, b.most = unpowered, nil, 0
+	if len(unreached) > 0 {
+		b.most = 12 + 8*len(unreached) // what stands at such places is left out later
+	}
 	c := b.S.M.C
 	for _, s := range unreached {
 		if p, _ := c.FindPlace(s); p.Pin != circuit.None {
@@ -254,6 +262,14 @@ func (d *Desk) scratch(ctx context.Context, o *openJob, c *circuit.Circuit) (*di
 		}
 	}
 	return o.bench.bench.S, nil
+}
+
+// allowed leaves out the checks at places that could not be reached, and keeps as many as a person looks through.
+func allowed(list []Check, out []string) []Check {
+	list = slices.DeleteFunc(slices.Clone(list), func(c Check) bool {
+		return slices.Contains(out, c.At) && c.Kind != "replace" && c.Kind != "reseat"
+	})
+	return list[:min(12, len(list))]
 }
 
 func skipped(j *job.Job) []string {
@@ -340,6 +356,8 @@ func CheckVerb(kind string) string {
 		return "Reseat"
 	case "resolder":
 		return "Resolder"
+	case "clear":
+		return "Clear"
 	}
 	return kind
 }

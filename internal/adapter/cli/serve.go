@@ -10,6 +10,7 @@ import (
 	"path"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -20,6 +21,7 @@ import (
 	"halfsplit/internal/adapter/web/guard"
 	"halfsplit/internal/adapter/yamlfile"
 	"halfsplit/internal/app"
+	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/job"
 )
 
@@ -120,6 +122,9 @@ func ExampleJobs() ([]app.Example, error) {
 				History: "An invented machine with something wrong in it: it answers the checks by itself, from the model.", Accessories: "none", Condition: "as new, apart from what is wrong"}
 			for _, f := range item.Value.([]any) {
 				e.Faults = append(e.Faults, fmt.Sprint(f))
+			}
+			if slices.ContainsFunc(e.Faults, func(f string) bool { return strings.HasPrefix(f, string(fault.PartErratic)) }) {
+				continue // a part that does as it likes cannot answer from a model
 			}
 			for _, z := range k.Damage {
 				e.Intake.Zones = append(e.Intake.Zones, job.Zone{Kind: z.Kind, Parts: z.Parts, Nets: z.Nets})

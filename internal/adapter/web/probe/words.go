@@ -107,7 +107,7 @@ func isDigit(c *circuit.Circuit, _ string, k *app.Check) bool {
 // repair tells whether a check begins with something done to the board.
 func repair(c *app.Check) bool {
 	switch c.Kind {
-	case "lift", "replace", "reseat", "resolder":
+	case "lift", "replace", "reseat", "resolder", "clear":
 		return true
 	}
 	return false
@@ -146,7 +146,7 @@ func railEntries(r app.RailCheck) string {
 
 // doing is the check in the imperative: what to do with the machine, and where to put the probe.
 func doing(c *app.Check) string {
-	verb := map[string]string{"read": "Probe", "see": "Look at", "volts": "Measure the voltage at", "ohms": "Power off. Measure the ohms at", "lift": "Power off. Lift", "replace": "Replace", "reseat": "Reseat", "resolder": "Resolder"}[c.Kind]
+	verb := map[string]string{"read": "Probe", "see": "Look at", "volts": "Measure the voltage at", "ohms": "Power off. Measure the ohms at", "lift": "Power off. Lift", "replace": "Replace", "reseat": "Reseat", "resolder": "Resolder", "clear": "Find and remove what holds"}[c.Kind]
 	return verb
 }
 

@@ -197,7 +197,14 @@
     follow();
     var r = $("[data-rail]");
     if (r && window.innerWidth < 1000) r.open = false;
-    all("[data-scroll-end]").forEach(function (x) { x.scrollTop = x.scrollHeight; });
+    all("figure.natural .canvas:not([data-placed])").forEach(function (x) { // the middle of what is asked about comes into view
+      x.dataset.placed = "1";
+      var hot = $(".pin-hot, .body-hot, .wire-hot", x);
+      if (!hot) return;
+      var a = hot.getBoundingClientRect(), b = x.getBoundingClientRect();
+      x.scrollLeft += a.left - b.left - b.width / 2 + a.width / 2;
+      x.scrollTop += a.top - b.top - b.height / 2 + a.height / 2;
+    });
   }
   doc.addEventListener("htmx:afterSettle", function (e) {
     settle();
