@@ -39,11 +39,14 @@ type grammar struct {
 	Drill      drillCmd      `cmd:"" help:"Break copies of a board at random and count the checks to the fault."`
 	Parts      partsCmd      `cmd:"" help:"List the part library, or show one part: pin-out and behaviour."`
 	Part       partCmd       `cmd:"" help:"Show the page of one part: pin-out from both sides, function, levels and currents, failures, stand-ins."`
+	Diff       differCmd     `cmd:"" help:"Say in what two boards differ, by part and by net."`
 	Import     importCmd     `cmd:"" help:"Make a board file of a netlist, a pin list, a bill of materials."`
 	Substitute substituteCmd `cmd:"" help:"Say what may stand in for a part of a board, by function, levels and fan-out."`
 	Demo       demoCmd       `cmd:"" help:"Diagnose an example that is built into the program."`
 	Calc       calcCmd       `cmd:"" help:"Bench calculators: ripple, pull-up, one-shot times, markings and more."`
 	Keys       keysCmd       `cmd:"" help:"Say what is wrong with a key matrix from the keys that fail, repeat or bring others."`
+	Memory     memoryCmd     `cmd:"" help:"RAM test results to chip, bit or address line; ROM dumps compared."`
+	Sweep      sweepCmd      `cmd:"" help:"Judge a slider from readings along its travel: law, dead spots, replacement."`
 	Version    versionCmd    `cmd:"" help:"Print the version."`
 }
 
