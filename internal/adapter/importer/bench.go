@@ -17,7 +17,7 @@ const benchClock = "CLK"
 
 func (r *reader) bench(text string) {
 	r.n.gates = true
-	driven := map[string]bool{}
+	driven := map[string]int{} // net → line of its gate
 	said := map[string]bool{}
 	flops := 0
 	for number, line := range lines(text) {
@@ -46,12 +46,12 @@ func (r *reader) bench(text string) {
 		case isGate && benchGate(word) != "":
 			name := strings.TrimSpace(left)
 			switch {
-			case name == "":
-				r.errorf(number, "", "", "this gate drives no net: %s", short(line))
-			case driven[name]:
-				r.errorf(number, name, "give one of them another name; the first is kept", "net %s is driven by a second gate here; the first is in line %d", name, r.n.byRef[name].pos.Line)
+			case name == "" || strings.ContainsAny(name, " \t()"):
+				r.errorf(number, "", "", "this gate drives no net, or the line is two: %s", short(line))
+			case driven[name] > 0:
+				r.errorf(number, name, "give one of them another name; the first is kept", "net %s is driven by a second gate here; the first is in line %d", name, driven[name])
 			default:
-				driven[name] = true
+				driven[name] = number
 				if r.benchGate(name, benchGate(word), args, number) && benchGate(word) == "dff" {
 					flops++
 				}
@@ -65,7 +65,7 @@ func (r *reader) bench(text string) {
 		r.warnf(0, benchClock, "", "the format names no clock: net %s clocks all %d flip-flops", benchClock, flops)
 	}
 	for _, o := range r.n.outputs {
-		if !driven[o.text] && !said["INPUT "+o.text] && o.pos.File == r.file {
+		if driven[o.text] == 0 && !said["INPUT "+o.text] && o.pos.File == r.file {
 			r.errorf(o.pos.Line, o.text, "is the file cut off?", "output %s is driven by no gate", o.text)
 		}
 	}

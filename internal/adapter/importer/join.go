@@ -174,10 +174,11 @@ func (w *wordList) clean(s string, ref bool) (out string, changed bool) {
 		return out, false
 	}
 	out = strings.Map(func(r rune) rune {
+		blank := unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || r == '\uFFFD' || unicode.IsSpace(r)
 		switch {
-		case ref && (r == '.' || unicode.IsSpace(r)):
+		case ref && (r == '.' || blank):
 			return '_'
-		case unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || r == '\uFFFD' || unicode.IsSpace(r):
+		case blank:
 			return ' '
 		}
 		return r
