@@ -225,16 +225,19 @@ func (j *joiner) outside() {
 		}
 	}
 	known := func(net string) bool { return (onPin[net] || seen[net]) && net != "-" }
+	taken := map[string]bool{}
 	for _, b := range j.n.buses {
 		distinct := map[string]bool{}
-		bus := board.Bus{Name: b.name}
+		name, _ := newWords().clean(b.name, false)
+		bus := board.Bus{}
 		for _, net := range b.nets {
 			if known(net) && !distinct[net] {
 				distinct[net] = true
 				bus.Nets = append(bus.Nets, board.Name{Text: net})
 			}
 		}
-		if _, rail := j.rails[b.name]; len(bus.Nets) == len(b.nets) && !known(b.name) && !rail && len([]rune(b.name)) < maxName && !slices.Contains([]string{"pulse", "cycles", "repeat", "press", "release"}, b.name) {
+		if _, rail := j.rails[name]; len(bus.Nets) == len(b.nets) && !known(name) && !rail && !taken[name] {
+			taken[name], bus.Name = true, name
 			j.b.Buses = append(j.b.Buses, bus)
 		}
 	}
