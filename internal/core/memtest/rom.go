@@ -291,7 +291,7 @@ func Inspect(data []byte) (Dump, []string, error) {
 			add("A%d makes no difference: that line is open or stuck, or the part is smaller than the dump", a)
 		}
 	}
-	if d.Blank > 0 {
+	if d.Blank >= 8 { // fewer may well be content
 		add("the last %d bytes are blank (FF)", d.Blank)
 	}
 	return d, out, nil
