@@ -6,27 +6,44 @@ import (
 	"os/exec"
 )
 
-// need is a program that the tests call, and the Debian packages that bring it.
+// need is a program that the tests call, or a file that they read, and the Debian packages that bring it.
 type need struct {
-	program  string
+	program  string // "" for a file
 	packages []string
 	what     string
+	file     string // absolute, "" for a program
+}
+
+// missing names the program or file when it is not there.
+func (n need) missing() string {
+	if n.file != "" {
+		if _, err := os.Stat(n.file); err != nil {
+			return n.file
+		}
+		return ""
+	}
+	if _, err := exec.LookPath(n.program); err != nil {
+		return n.program
+	}
+	return ""
 }
 
 var needs = []need{
-	{"iverilog", []string{"iverilog"}, "the independent Verilog simulator that parts and faults are compared with"},
-	{"ngspice", []string{"ngspice"}, "the independent circuit simulator that the analogue engine is compared with"},
-	{"gcc", []string{"gcc", "libc6-dev"}, "the C compiler that Go's race detector is linked with"},
+	{program: "iverilog", packages: []string{"iverilog"}, what: "the independent Verilog simulator that parts and faults are compared with"},
+	{program: "ngspice", packages: []string{"ngspice"}, what: "the independent circuit simulator that the analogue engine is compared with"},
+	{file: "/usr/share/kicad/symbols/74xx.kicad_sym", packages: []string{"kicad-symbols"}, what: "the open symbol library that pin-outs are compared with"},
+	{program: "gcc", packages: []string{"gcc", "libc6-dev"}, what: "the C compiler that Go's race detector is linked with"},
 }
 
 // install brings what is missing with apt-get where there is one; elsewhere it says what to install.
 func install() error {
 	var packages []string
 	for _, n := range needs {
-		if _, err := exec.LookPath(n.program); err == nil {
+		name := n.missing()
+		if name == "" {
 			continue
 		}
-		fmt.Printf("%s is missing: %s\n", n.program, n.what)
+		fmt.Printf("%s is missing: %s\n", name, n.what)
 		packages = append(packages, n.packages...)
 	}
 	if len(packages) == 0 {
