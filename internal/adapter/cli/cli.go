@@ -41,6 +41,7 @@ type grammar struct {
 	Part       partCmd       `cmd:"" help:"Show the page of one part: pin-out from both sides, function, levels and currents, failures, stand-ins."`
 	Diff       differCmd     `cmd:"" help:"Say in what two boards differ, by part and by net."`
 	Import     importCmd     `cmd:"" help:"Make a board file of a netlist, a pin list, a bill of materials."`
+	Ring       ringCmd       `cmd:"" help:"Propose which pins to ring out next, for a board without a schematic."`
 	Substitute substituteCmd `cmd:"" help:"Say what may stand in for a part of a board, by function, levels and fan-out."`
 	Demo       demoCmd       `cmd:"" help:"Diagnose an example that is built into the program."`
 	Calc       calcCmd       `cmd:"" help:"Bench calculators: ripple, pull-up, one-shot times, markings and more."`
