@@ -40,7 +40,7 @@ type manifest struct {
 // copy that is removed afterwards.
 func (s *Store) Backup(ctx context.Context, w io.Writer) error {
 	dir, err := s.copyInto(ctx, filepath.Dir(s.path))
-	if err := s.explain("write a backup", err); errors.Is(err, ErrFull) { // just when a backup is wanted most
+	if errors.Is(s.explain("write a backup", err), ErrFull) { // just when a backup is wanted most
 		dir, err = s.copyInto(ctx, os.TempDir())
 	}
 	if err != nil {

@@ -103,11 +103,12 @@ type confirmed struct {
 	key     string
 }
 
-// runAndKill starts the child on a file, kills it after so long, and returns what it has said. A line without its end was not said.
-func runAndKill(path string, after time.Duration, more ...string) (said []string, err error) {
+// runAndKill starts the child on a file, waits for so many lines from it, kills it so long after the last of them, and returns all that it
+// has said and when, counted from the start. A line without its end was not said.
+func runAndKill(path string, lines int, after time.Duration, more ...string) (said []string, when []time.Duration, err error) {
 	exe, err := os.Executable()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	c := exec.Command(exe)
 	c.Env = append(append(os.Environ(), child+"="+path), more...)
@@ -115,25 +116,29 @@ func runAndKill(path string, after time.Duration, more ...string) (said []string
 	c.Stderr = &trouble
 	out, err := c.StdoutPipe()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	start := time.Now()
 	if err := c.Start(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	kill := time.AfterFunc(after, func() { _ = c.Process.Kill() })
+	kill := time.AfterFunc(time.Minute, func() { _ = c.Process.Kill() }) // a child that is stuck
 	defer kill.Stop()
 	for r := bufio.NewReader(out); ; {
+		if len(said) == lines {
+			kill.Reset(after)
+		}
 		line, err := r.ReadString('\n')
 		if err != nil {
 			break
 		}
-		said = append(said, strings.TrimSpace(line))
+		said, when = append(said, strings.TrimSpace(line)), append(when, time.Since(start))
 	}
 	_ = c.Wait()
-	if trouble.Len() > 0 || c.ProcessState.Exited() && c.ProcessState.ExitCode() >= 0 {
-		return nil, fmt.Errorf("the child ended by itself: %v %s", c.ProcessState, trouble.String())
+	if trouble.Len() > 0 || c.ProcessState.Exited() && c.ProcessState.ExitCode() >= 0 || len(said) < lines {
+		return nil, nil, fmt.Errorf("the child ended by itself or was stuck: %v, %d lines, %s", c.ProcessState, len(said), trouble.String())
 	}
-	return said, nil
+	return said, when, nil
 }
 
 const kills = 300
@@ -146,19 +151,22 @@ func TestKilledWhileWriting(t *testing.T) {
 	for lane := range lanes {
 		moments := rand.New(rand.NewPCG(26, uint64(lane)))
 		all.Go(func() {
+			opening := 20 * time.Millisecond // how long it takes this machine to start the child
 			for k := 0; k < kills/lanes; k += perFile {
 				path := filepath.Join(t.TempDir(), fmt.Sprintf("%d-%d.db", lane, k))
 				var known []confirmed
 				for n := range perFile {
-					// Every fourth early, while the file is made, checked or mended.
-					after := time.Duration(20+moments.IntN(100)) * time.Millisecond
-					if n%4 == 0 {
-						after = time.Duration(moments.IntN(30)) * time.Millisecond
+					lines, after := 1+moments.IntN(60), time.Duration(moments.IntN(4000))*time.Microsecond
+					if n%4 == 0 { // while the file is made, checked or mended
+						lines, after = 0, time.Duration(moments.Int64N(int64(opening)))
 					}
-					said, err := runAndKill(path, after)
+					said, when, err := runAndKill(path, lines, after)
 					if err != nil {
 						t.Error(err)
 						return
+					}
+					if lines > 0 {
+						opening = when[0]
 					}
 					before := len(known)
 					for _, line := range said {
@@ -186,7 +194,7 @@ func TestKilledWhileWriting(t *testing.T) {
 	}
 	all.Wait()
 	t.Logf("%d kills, %d of them after something was confirmed, %d confirmed in all", survived, atWork, total)
-	if survived != kills || atWork < kills/3 || total < 20*kills {
+	if survived != kills || atWork < kills*2/3 || total < 20*kills {
 		t.Errorf("%d kills survived, %d of a process at work, %d entries confirmed: too few to show anything", survived, atWork, total)
 	}
 }
@@ -261,14 +269,19 @@ func TestKilledWhileRestoring(t *testing.T) {
 	}
 	moments := rand.New(rand.NewPCG(27, 0))
 	between, confirmed := 0, 0
+	each := 20 * time.Millisecond // how long one restore takes this machine
 	for k := range tries {
 		file := filepath.Join(t.TempDir(), "workshop.db")
 		if err := copyFile(path, file); err != nil {
 			t.Fatal(err)
 		}
-		said, err := runAndKill(file, time.Duration(10+moments.IntN(140))*time.Millisecond, "HALFSPLIT_STORE_TEST_RESTORES="+backup)
+		lines := 1 + moments.IntN(4)
+		said, when, err := runAndKill(file, lines, time.Duration(moments.Int64N(int64(each)*3/2)), "HALFSPLIT_STORE_TEST_RESTORES="+backup)
 		if err != nil {
 			t.Fatal(err)
+		}
+		if lines > 1 {
+			each = when[1] - when[0]
 		}
 		restores := strings.Count(strings.Join(said, " "), "restored")
 		s := reopen(t, file)
