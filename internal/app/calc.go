@@ -200,38 +200,40 @@ func others(c *circuit.Circuit, net int, not string) []circuit.Part {
 	return out
 }
 
+// fillPullUp takes a pull-up resistor, or a net with or without one on it.
 func fillPullUp(c *circuit.Circuit, at string) ([]Taken, error) {
-	net, rail := circuit.None, math.NaN()
-	var out []Taken
-	if i, ok := c.Net(at); ok {
-		net = i
+	if net, ok := c.Net(at); ok {
 		for _, p := range others(c, net, "") {
 			if a, b, err := twoEnds(c, p); isResistor(p) && err == nil && (c.Nets[a].Rail || c.Nets[b].Rail) {
-				return fillPullUp(c, p.Ref)
+				return fillPullUpPart(c, p)
 			}
 		}
-	} else {
-		p, err := partAt(c, at)
-		if err != nil {
-			return nil, err
-		}
-		a, b, err := twoEnds(c, p)
-		if err != nil {
-			return nil, err
-		}
-		if c.Nets[b].Rail {
-			a, b = b, a
-		}
-		if !c.Nets[a].Rail || c.Nets[a].Volts <= 0 || c.Nets[b].Rail {
-			return nil, fmt.Errorf("%s does not go from a supply to a signal, so it is no pull-up", at)
-		}
-		net, rail = b, c.Nets[a].Volts
-		if v, err := valued(p); err == nil {
-			out = append(out, Taken{"fitted", v, isWorth(p)})
-		}
-		out = append(out, Taken{"vcc", plainNumber(rail), fmt.Sprintf("%s goes to %s, %g V", p.Ref, c.Nets[a].Name, rail)})
+		return pullUpNet(c, net, nil)
 	}
-	return pullUpNet(c, net, out)
+	p, err := partAt(c, at)
+	if err != nil {
+		return nil, err
+	}
+	return fillPullUpPart(c, p)
+}
+
+func fillPullUpPart(c *circuit.Circuit, p circuit.Part) ([]Taken, error) {
+	a, b, err := twoEnds(c, p)
+	if err != nil {
+		return nil, err
+	}
+	if c.Nets[b].Rail {
+		a, b = b, a
+	}
+	if !c.Nets[a].Rail || c.Nets[a].Volts <= 0 || c.Nets[b].Rail {
+		return nil, fmt.Errorf("%s does not go from a supply to a signal, so it is no pull-up", p.Ref)
+	}
+	var out []Taken
+	if v, err := valued(p); err == nil {
+		out = append(out, Taken{"fitted", v, isWorth(p)})
+	}
+	out = append(out, Taken{"vcc", plainNumber(c.Nets[a].Volts), fmt.Sprintf("%s goes to %s, %g V", p.Ref, c.Nets[a].Name, c.Nets[a].Volts)})
+	return pullUpNet(c, b, out)
 }
 
 // pullUpNet counts the open-collector outputs and the inputs of a net.
