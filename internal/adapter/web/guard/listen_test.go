@@ -186,9 +186,15 @@ func TestSlowAndLarge(t *testing.T) {
 	for range 8 {
 		drops = append(drops, "X: y\r\n")
 	}
+	patient := short
+	patient.Read = 10 * time.Second
+	h, stopH := serving(t, Config{Addr: "127.0.0.1:0", Timeouts: patient}, b.handler())
+	defer stopH()
+	addr = strings.TrimPrefix(h.URL(), "http://")
 	if out := talk(append(drops, "Host: localhost\r\n\r\n")...); strings.Contains(out, "200 OK") {
 		t.Errorf("slow header: %s", out)
 	}
+	addr = strings.TrimPrefix(g.URL(), "http://")
 	const head = "POST /entry HTTP/1.1\r\nHost: localhost\r\nSec-Fetch-Site: same-origin\r\nConnection: close\r\nContent-Length: 10\r\n\r\n"
 	if out := talk(head, "12345"); strings.Contains(out, "200 OK") {
 		t.Errorf("body that stops: %s", out)

@@ -23,6 +23,7 @@ type ends struct {
 	stopping context.Context // the server
 	session  context.Context // without passphrase: the server again
 	life     time.Duration   // what is left of the session if nobody does anything
+	patience time.Duration   // for one event to leave
 }
 
 type endsKey struct{}
@@ -42,7 +43,7 @@ func Live(w http.ResponseWriter, r *http.Request) (*Stream, error) {
 		}
 		cancel()
 	})
-	s := &Stream{w: w, control: http.NewResponseController(w), done: ctx.Done(), patience: 30 * time.Second}
+	s := &Stream{w: w, control: http.NewResponseController(w), done: ctx.Done(), patience: e.patience}
 	w.Header().Set("Content-Type", "text/event-stream; charset=utf-8")
 	w.WriteHeader(http.StatusOK)
 	return s, s.flush()
@@ -64,7 +65,7 @@ func (s *Stream) flush() error {
 	if err := s.control.Flush(); err != nil {
 		return err
 	}
-	_ = s.control.SetWriteDeadline(time.Time{}) // silence may last
+	_ = s.control.SetWriteDeadline(time.Time{}) // silence may last; over HTTP/2 a deadline ends the stream even when nothing is being written
 	return nil
 }
 

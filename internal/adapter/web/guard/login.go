@@ -30,7 +30,7 @@ const loginBody = 8 << 10
 // admit lets a request with a session through, with what its live stream must not outlive in its context; others are sent to the
 // log-in page, or told so in words when it was not a person opening a page. false: answered already.
 func (g *Guard) admit(w *writer, r *http.Request) (*http.Request, bool) {
-	e := ends{stopping: g.stopping, session: g.stopping, life: 24 * time.Hour}
+	e := ends{stopping: g.stopping, session: g.stopping, life: 24 * time.Hour, patience: g.cfg.Timeouts.Write}
 	if g.Locked() && (changes(r.Method) || !g.isPublic(r.URL.Path)) {
 		ctx, life, ok := g.sessions.find(g.secret(r), !isLive(r))
 		if !ok {

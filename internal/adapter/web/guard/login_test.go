@@ -47,6 +47,9 @@ func TestVisitOverTLS(t *testing.T) {
 	if status, _, _ := ask(t, c, g, "GET", "/static/page.css", ""); status != 200 {
 		t.Errorf("style of the log-in page: %d", status)
 	}
+	if status, _, _ := ask(t, c, g, "POST", "/static/page.css", "a=1"); status != 401 {
+		t.Errorf("changing something public: %d", status)
+	}
 	if status, _, _ := ask(t, c, g, "GET", "/staticx", ""); status != 303 {
 		t.Errorf("not public: %d", status)
 	}
@@ -176,6 +179,30 @@ func TestSessionsEnd(t *testing.T) {
 		if alive(wrong) {
 			t.Errorf("%q opens", wrong)
 		}
+	}
+}
+
+// The same through the door: pages prolong a session, a stream that the browser asks for again by itself does not.
+func TestStreamsDoNotProlong(t *testing.T) {
+	c := newClock()
+	g := mustNew(t, Config{Hash: quickHash(), Now: c.now, Idle: time.Hour})
+	h := g.Wrap((&bench{}).handler())
+	secret := g.sessions.begin()
+	get := func(accept string) int {
+		r := httptest.NewRequest("GET", "http://localhost/", nil)
+		r.Header.Set("Accept", accept)
+		r.AddCookie(&http.Cookie{Name: "halfsplit", Value: secret})
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		return w.Code
+	}
+	var got []int
+	for _, accept := range []string{"text/html", "text/html", "text/event-stream", "text/event-stream"} {
+		c.move(40 * time.Minute)
+		got = append(got, get(accept))
+	}
+	if fmt.Sprint(got) != "[200 200 200 401]" {
+		t.Error(got)
 	}
 }
 

@@ -58,8 +58,6 @@ func (g *Guard) bodyLimit(r *http.Request) int64 {
 // handler then sees an error that TooLarge knows. false: answered already.
 func (g *Guard) limitBody(w *writer, r *http.Request, limit int64) bool {
 	if r.Body == nil || r.Body == http.NoBody || r.ContentLength == 0 {
-		// Without this the time for reading would run on while the handler works, and end its context (net/http, connReader).
-		_ = w.control.SetReadDeadline(time.Time{})
 		return true
 	}
 	body := &timedBody{ReadCloser: r.Body, control: w.control, patience: g.cfg.Timeouts.Read,
@@ -114,10 +112,6 @@ func (b *timedBody) Read(p []byte) (int, error) {
 	if until.After(b.last) {
 		until = b.last
 	}
-	_ = b.control.SetReadDeadline(until)
-	n, err := b.ReadCloser.Read(p)
-	if err != nil {
-		_ = b.control.SetReadDeadline(time.Time{}) // see limitBody
-	}
-	return n, err
+	_ = b.control.SetReadDeadline(until) // net/http lifts it by itself when the body has ended
+	return b.ReadCloser.Read(p)
 }
