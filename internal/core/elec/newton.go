@@ -106,7 +106,7 @@ func (s *Solver) point() (iterations int, method string, err error) {
 		try("gmin stepping", s.gminStepping) ||
 		try("source stepping", s.sourceStepping) ||
 		try("pseudo-transient", s.pseudoTransient)
-	s.gmin = s.opt.Gmin
+	s.setGmin(s.opt.Gmin)
 	if ok {
 		return iterations, method, nil
 	}
@@ -124,36 +124,23 @@ const (
 
 // newton iterates at most most times from x; ok if it came to rest.
 func (s *Solver) newton(lambda, extra float64, anchor []float64, most int) (iterations int, ok bool) {
-	c, n := s.c, s.c.n
 	reordered := false
+	theta := 1.0
+	s.stale = s.stale || extra != s.lastExtra
+	s.lastExtra = extra
 	for it := 1; it <= most; it++ {
 		s.assemble(lambda, extra, anchor)
-		if !s.factorise() || !s.step() {
+		if it > 1 && s.fresh == 0 && theta == 1 && s.balanced() {
+			return it, true
+		}
+		if !s.factorise() {
 			return it, false
 		}
-		rest, finite := true, true
-		tol := s.opt.Tol
-		for i := 0; i < n; i++ {
-			d := s.dx[i]
-			x := s.x[i] + d
-			s.x[i] = x
-			if d < 0 {
-				d = -d
-			}
-			lim := voltTol
-			if c.current[i] {
-				lim = ampTol
-			}
-			if x < 0 {
-				x = -x
-			}
-			if !(d <= tol*x+lim) {
-				rest = false
-				if !(d < 1e12) {
-					finite = false
-				}
-			}
+		s.step()
+		if it > patience {
+			theta = s.slow(theta)
 		}
+		rest, finite := s.move(theta)
 		if !finite {
 			if reordered || !s.recover(lambda, extra, anchor) {
 				return it, false
@@ -161,11 +148,65 @@ func (s *Solver) newton(lambda, extra float64, anchor []float64, most int) (iter
 			reordered = true
 			continue
 		}
-		if !s.limited && it > 1 && (rest || it > 3 && s.rounding()) {
+		if !s.limited && theta == 1 && it > 1 && (rest || it > 3 && s.rounding()) {
 			return it, true
 		}
 	}
 	return most, false
+}
+
+// patience is after how many iterations Newton is made to go more slowly where it turns back on itself.
+const patience = 10
+
+// slow shortens the steps while they swing to and fro, and lengthens them while they do not.
+func (s *Solver) slow(theta float64) float64 {
+	dot := 0.0
+	for i, d := range s.dx[:s.c.n] {
+		if !s.c.current[i] {
+			dot += d * s.before[i]
+		}
+	}
+	copy(s.before, s.dx)
+	if dot < 0 {
+		return max(theta/2, 1.0/32)
+	}
+	return min(1, theta*1.6)
+}
+
+// move takes theta of the step; rest tells that it was small, finite that it was not absurd.
+func (s *Solver) move(theta float64) (rest, finite bool) {
+	rest, finite = true, true
+	tol := s.opt.Tol
+	for i := 0; i < s.c.n; i++ {
+		d := s.dx[i]
+		x := s.x[i] + theta*d
+		s.x[i] = x
+		lim := voltTol
+		if s.c.current[i] {
+			lim = ampTol
+		}
+		if !(abs(d) <= tol*abs(x)+lim) {
+			rest = false
+			if !(abs(d) < 1e12) {
+				finite = false
+			}
+		}
+	}
+	return rest, finite
+}
+
+// balanced tells that F is as good as zero.
+func (s *Solver) balanced() bool {
+	for i := 0; i < s.c.n; i++ {
+		lim := 1e-12
+		if s.c.current[i] {
+			lim = 1e-9
+		}
+		if !(abs(s.f[i]) <= lim) {
+			return false
+		}
+	}
+	return true
 }
 
 // rounding tells that what is left of F is rounding error, so that no further step can mean anything. It matters where a part of the
@@ -207,7 +248,7 @@ func (s *Solver) gminStepping() (iterations int, ok bool) {
 	g, factor := 1e-2, 10.0
 	good := math.Inf(1)
 	for tries := 0; tries < 80; tries++ {
-		s.gmin = max(g, s.opt.Gmin)
+		s.setGmin(max(g, s.opt.Gmin))
 		n, ok := s.newton(1, g, nil, s.opt.MaxIter/2)
 		iterations += n
 		if ok {
@@ -215,7 +256,7 @@ func (s *Solver) gminStepping() (iterations int, ok bool) {
 			copy(mem, s.mem)
 			good = g
 			if g <= 1e-12 {
-				s.gmin = s.opt.Gmin
+				s.setGmin(s.opt.Gmin)
 				n, ok = s.newton(1, 0, nil, s.opt.MaxIter)
 				return iterations + n, ok
 			}
@@ -240,13 +281,21 @@ func (s *Solver) gminStepping() (iterations int, ok bool) {
 		}
 		g = good / factor
 	}
-	s.gmin = s.opt.Gmin
+	s.setGmin(s.opt.Gmin)
 	return iterations, false
+}
+
+// setGmin changes the conductance across junctions, which makes everything remembered of them wrong.
+func (s *Solver) setGmin(g float64) {
+	if g != s.gmin {
+		s.gmin = g
+		s.forget()
+	}
 }
 
 // sourceStepping turns all sources up from zero.
 func (s *Solver) sourceStepping() (iterations int, ok bool) {
-	s.gmin = s.opt.Gmin
+	s.setGmin(s.opt.Gmin)
 	s.start(nil)
 	saved := make([]float64, len(s.x))
 	mem := append([]float64(nil), s.mem...)
@@ -277,7 +326,7 @@ func (s *Solver) sourceStepping() (iterations int, ok bool) {
 
 // pseudoTransient holds every node back to where it was, less and less.
 func (s *Solver) pseudoTransient() (iterations int, ok bool) {
-	s.gmin = s.opt.Gmin
+	s.setGmin(s.opt.Gmin)
 	s.start(nil)
 	anchor := append([]float64(nil), s.x...)
 	mem := append([]float64(nil), s.mem...)

@@ -7,7 +7,9 @@ type Solution struct {
 	c          *Circuit
 	x, mem     []float64
 	currents   []float64 // [terminal of all devices], if asked for
-	Residual   float64   // amperes, the largest imbalance of a node before the last step
+	memo       []memo    // [element], kept of points found without another to start from
+	gmin       float64
+	Residual   float64 // amperes, the largest imbalance of a node before the last step
 	Iterations int
 	Method     string
 }
@@ -25,6 +27,9 @@ func (s *Solver) solution(iterations int, method string) (*Solution, error) {
 		}
 	}
 	sol.Residual, _ = s.residual()
+	if s.opt.From == nil {
+		sol.memo, sol.gmin = append([]memo(nil), s.memo...), s.gmin
+	}
 	if s.opt.Currents {
 		sol.currents = s.terminalCurrents()
 	}

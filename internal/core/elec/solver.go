@@ -31,12 +31,39 @@ type Solver struct {
 	dx   []float64
 	gmin float64
 	fac  *factor[float64]
-	own  bool // fac has an order of its own
 	l    local
-	// worst tells where the last assembly was most out of balance; lost names a device whose joint did not settle
-	limited bool
-	lost    int32
-	zs      [][]float64 // work space for bridges
+	memo []memo // [element], valid for nonlinear ones
+	// fresh counts the elements that the last assembly evaluated anew; stale tells that a has changed since fac was computed
+	fresh     int
+	stale     bool
+	lastExtra float64
+	before    []float64 // the step before
+	limited   bool
+	lost      int32       // a device whose joint did not settle, or -1
+	zs        [][]float64 // work space for bridges
+	start0    base
+}
+
+// memo is the straight line that stands for an element as long as its voltages hardly move. Most faults are felt by a
+// few elements only, and the exponentials of the others need not be computed again.
+type memo struct {
+	v, i  [maxTerms]float64
+	g     [maxTerms * maxTerms]float64 // [terminal*nt+terminal]
+	valid bool
+}
+
+// hardly is how far, in volts, a terminal may move before its element is evaluated anew: the error of the straight line is the
+// square of this over the width of the element's sharpest corner, far below the accuracy that is asked for.
+var hardly = [...]float64{eDiode: 1e-5, eBJT: 1e-5, eJFET: 1e-5, eMOS: 1e-5, eOpAmp: 1e-7, eComp: 1e-8, eOTA: 1e-5, ePhoto: 1e-5, eReg: 1e-7, eRef: 1e-7, eSwitch: 1e-5, eLimited: 1e-7}
+
+// base is what a solver keeps of the point from which many faults are solved.
+type base struct {
+	from   *Solution
+	leak   float64
+	gmin   float64
+	off    bool
+	lin, b []float64
+	fac    *factor[float64] // of the Jacobian at the point; nil if not known
 }
 
 type bridge struct {
@@ -77,7 +104,7 @@ func (c *Circuit) NewSolver() *Solver { return c.newSolver() }
 func (c *Circuit) newSolver() *Solver {
 	n, nz := c.n+1, len(c.pat.col)+1
 	s := &Solver{c: c, lin: make([]float64, nz), a: make([]float64, nz), b: make([]float64, n), x: make([]float64, n), f: make([]float64, n), dx: make([]float64, n),
-		mem: make([]float64, c.mems)}
+		mem: make([]float64, c.mems), memo: make([]memo, len(c.elems)), before: make([]float64, n)}
 	if c.ord != nil {
 		s.fac = newFactor[float64](c.ord)
 	}
@@ -96,6 +123,7 @@ func (s *Solver) begin(opt Options, p Patch) {
 	s.gmin = opt.Gmin
 	s.off = opt.SourcesOff
 	s.lost = -1
+	s.stale = true
 	for _, ch := range p.Changes {
 		s.change(ch)
 	}
@@ -122,7 +150,70 @@ func (s *Solver) begin(opt Options, p Patch) {
 	if s.off {
 		s.disconnect()
 	}
-	s.stampDC()
+	s.stampLinear()
+	s.recall()
+}
+
+// stampLinear fills lin and b: from what is kept, if the patch changes no linear element.
+func (s *Solver) stampLinear() {
+	k := &s.start0
+	if k.lin == nil || k.leak != s.opt.Leak || k.off != s.off {
+		dirty := s.changedLinear()
+		s.stampDC()
+		if !dirty {
+			k.lin, k.b = append(k.lin[:0], s.lin...), append(k.b[:0], s.b...)
+			k.leak, k.off = s.opt.Leak, s.off
+			k.from = nil
+		}
+		return
+	}
+	if s.changedLinear() {
+		s.stampDC()
+		return
+	}
+	copy(s.lin, k.lin)
+	copy(s.b, k.b)
+}
+
+func (s *Solver) changedLinear() bool {
+	for _, d := range s.dirty {
+		for i := s.c.first[d]; i < s.c.first[d+1]; i++ {
+			if s.elems[i].linear() {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// recall takes over the straight lines of the point to start from, for all elements that the patch leaves alone.
+func (s *Solver) recall() {
+	from := s.opt.From
+	if from == nil || len(from.memo) != len(s.memo) || from.gmin != s.gmin {
+		s.forget()
+		return
+	}
+	copy(s.memo, from.memo)
+	for i := range s.elems {
+		if e := &s.elems[i]; e.joints >= 0 {
+			s.memo[i].valid = false
+		}
+	}
+	for _, d := range s.dirty {
+		s.forgetDevice(d)
+	}
+}
+
+func (s *Solver) forget() {
+	for i := range s.memo {
+		s.memo[i].valid = false
+	}
+}
+
+func (s *Solver) forgetDevice(d int32) {
+	for i := s.c.first[d]; i < s.c.first[d+1]; i++ {
+		s.memo[i].valid = false
+	}
 }
 
 func (s *Solver) index(node int) int32 {
@@ -217,29 +308,48 @@ func (s *Solver) assemble(lambda, extra float64, anchor []float64) {
 		f[i] = sum
 	}
 	s.limited = false
-	l := &s.l
+	s.fresh = 0
 	for i := range s.elems {
 		e := &s.elems[i]
 		if e.linear() {
 			continue
 		}
 		nt := int(e.nt)
+		m := &s.memo[i]
+		near := m.valid
+		far := hardly[e.kind]
+		var v, cur [maxTerms]float64
 		for t := 0; t < nt; t++ {
-			l.v[t] = x[e.t[t]]
-		}
-		s.evaluate(e)
-		if l.limited {
-			s.limited = true
-		}
-		slots := s.slots[e.slot:]
-		for r := 0; r < nt; r++ {
-			f[e.t[r]] += l.i[r]
-			row := l.g[r*maxTerms:][:nt]
-			sl := slots[r*nt:][:nt]
-			for q, g := range row {
-				a[sl[q]] += g
+			v[t] = x[e.t[t]]
+			if d := v[t] - m.v[t]; d > far || d < -far {
+				near = false
 			}
 		}
+		if near {
+			for t := 0; t < nt; t++ {
+				v[t] -= m.v[t]
+			}
+			for r := 0; r < nt; r++ {
+				sum := m.i[r]
+				for q, g := range m.g[r*nt:][:nt] {
+					sum += g * v[q]
+				}
+				cur[r] = sum
+			}
+		} else {
+			s.renew(e, m, &v)
+			cur = m.i
+		}
+		slots := s.slots[e.slot:][:nt*nt]
+		for r := 0; r < nt; r++ {
+			f[e.t[r]] += cur[r]
+		}
+		for k, g := range m.g[:nt*nt] {
+			a[slots[k]] += g
+		}
+	}
+	if s.fresh > 0 {
+		s.stale = true
 	}
 	if extra > 0 {
 		for i, d := range c.diag {
@@ -262,6 +372,22 @@ func (s *Solver) assemble(lambda, extra float64, anchor []float64) {
 	f[n] = 0
 }
 
+// renew evaluates an element at v and keeps the result.
+func (s *Solver) renew(e *element, m *memo, v *[maxTerms]float64) {
+	s.l.v = *v
+	s.evaluate(e)
+	s.fresh++
+	if s.l.limited {
+		s.limited = true
+	}
+	m.valid = !s.l.limited
+	m.v, m.i = *v, s.l.i
+	nt := int(e.nt)
+	for r := 0; r < nt; r++ {
+		copy(m.g[r*nt:][:nt], s.l.g[r*maxTerms:])
+	}
+}
+
 func (s *Solver) evaluate(e *element) {
 	sh := &shapes[e.kind]
 	par, mem := s.par[e.par:][:sh.pars], s.mem[e.mem:][:sh.mem]
@@ -274,12 +400,16 @@ func (s *Solver) evaluate(e *element) {
 	}
 }
 
-// factorise computes the LU of a, choosing new pivots if the present ones fail.
+// factorise computes the LU of a if a has changed, choosing new pivots if the present ones fail.
 func (s *Solver) factorise() bool {
-	if s.fac != nil && s.fac.refactor(s.a) {
+	if !s.stale {
 		return true
 	}
-	return s.reorder()
+	if s.fac == nil || !s.fac.refactor(s.a) {
+		return s.reorder()
+	}
+	s.stale = false
+	return true
 }
 
 func (s *Solver) reorder() bool {
@@ -287,12 +417,13 @@ func (s *Solver) reorder() bool {
 	if !ok {
 		return false
 	}
-	s.fac, s.own = newFactor[float64](o), true
-	return s.fac.refactor(s.a)
+	s.fac = newFactor[float64](o)
+	s.stale = !s.fac.refactor(s.a)
+	return !s.stale
 }
 
 // step solves J dx = -f, with the bridges by the formula of Sherman, Morrison and Woodbury.
-func (s *Solver) step() bool {
+func (s *Solver) step() {
 	n := s.c.n
 	for i := 0; i < n; i++ {
 		s.dx[i] = -s.f[i]
@@ -301,7 +432,7 @@ func (s *Solver) step() bool {
 	s.dx[n] = 0
 	m := len(s.bridges)
 	if m == 0 {
-		return true
+		return
 	}
 	for len(s.zs) < m {
 		s.zs = append(s.zs, make([]float64, n+1))
@@ -322,7 +453,6 @@ func (s *Solver) step() bool {
 	for k, b := range s.bridges {
 		s.correct(s.dx, s.zs[k], b)
 	}
-	return true
 }
 
 // correct turns the solution y without a bridge into that with it; z is the answer to a unit current across it.

@@ -141,6 +141,7 @@ func (s *Solver) waveforms(t float64) {
 func (g *integrator) stamp(t, h float64, euler bool) {
 	s := g.s
 	s.stampDC()
+	s.stale = true
 	s.waveforms(t)
 	k := 2.0
 	if euler {
