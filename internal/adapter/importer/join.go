@@ -218,7 +218,7 @@ func (j *joiner) write(p *npart) {
 	bp.Note = p.note
 	seen := map[string]board.Pin{}
 	for _, w := range p.pins {
-		word := w.pin
+		var word string
 		if known {
 			word = pinWord(m.Type, w.pin)
 		} else {

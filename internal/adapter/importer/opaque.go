@@ -17,12 +17,11 @@ const maxRecordPins = 128
 
 // record is a part record to be written.
 type record struct {
-	name, title, source, notes, prior, logic string
-	families                                 string
-	pins                                     []string // names by number, from 1
-	words                                    map[string]string
-	dirs                                     map[string]direction
-	supply                                   map[string]float64
+	name, title, source, prior, logic, families string
+	pins                                        []string // names by number, from 1
+	words                                       map[string]string
+	dirs                                        map[string]direction
+	supply                                      map[string]float64
 }
 
 // pin is how the board writes a pin of the file; "" when the record has no room for it.

@@ -100,22 +100,23 @@ func (j *joiner) findRails() {
 
 // vote1 counts one pin.
 func vote1(votes map[string]*vote, m part.Match, ref string, w npin) {
-	for _, number := range m.Type.PinByName(pinWord(m.Type, w.pin)) {
-		tp := m.Type.Pins[number-1]
-		if tp.Node < 0 || !m.Type.Nodes[tp.Node].Supply {
-			return
-		}
-		v := votes[w.net]
-		if v == nil {
-			v = &vote{pos: w.pos, example: ref + "." + itoa(number) + " (" + tp.Name + ")"}
-			votes[w.net] = v
-		}
-		v.any++
-		if volts, ok := supplyVolts(m, m.Type.Nodes[tp.Node]); ok {
-			v.differ = v.differ || v.said > 0 && math.Abs(v.volts-volts) > 0.5
-			v.volts, v.said = volts, v.said+1
-		}
+	numbers := m.Type.PinByName(pinWord(m.Type, w.pin))
+	if len(numbers) == 0 {
 		return
+	}
+	tp := m.Type.Pins[numbers[0]-1]
+	if tp.Node < 0 || !m.Type.Nodes[tp.Node].Supply {
+		return
+	}
+	v := votes[w.net]
+	if v == nil {
+		v = &vote{pos: w.pos, example: ref + "." + itoa(numbers[0]) + " (" + tp.Name + ")"}
+		votes[w.net] = v
+	}
+	v.any++
+	if volts, ok := supplyVolts(m, m.Type.Nodes[tp.Node]); ok {
+		v.differ = v.differ || v.said > 0 && math.Abs(v.volts-volts) > 0.5
+		v.volts, v.said = volts, v.said+1
 	}
 }
 

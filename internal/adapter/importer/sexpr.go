@@ -42,7 +42,6 @@ func (f *formReader) next() (kind byte, word string) {
 		case '"':
 			end := strings.IndexByte(f.s[f.at+1:], '"')
 			if end < 0 {
-				word = f.s[f.at+1:]
 				f.at = len(f.s)
 				return 0, ""
 			}

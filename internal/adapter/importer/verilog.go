@@ -254,7 +254,7 @@ func (v *verilogReader) ports() {
 			v.unexpected("`)` after the ports")
 			return
 		case v.tok.kind == wordToken && !v.tok.escaped && directions[v.tok.text] != unsaid:
-			dir, width = directions[v.tok.text], scalar
+			dir = directions[v.tok.text]
 			v.advance()
 			width = v.typeAndRange()
 		case v.tok.kind == wordToken:
