@@ -1,6 +1,6 @@
 package yamlfile
 
-// What is in a memory: raw bytes, Intel HEX (.hex) or hexadecimal bytes as text (.txt).
+// What is in a memory: raw bytes, Intel HEX (.hex), S-records (.s19 .s28 .s37 .srec .mot) or hexadecimal bytes as text (.txt).
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"halfsplit/internal/core/board"
+	"halfsplit/internal/core/romfile"
 )
 
 func (r *boardReader) readContents(n *node, p *board.Part) {
@@ -40,6 +41,8 @@ func (r *boardReader) readContents(n *node, p *board.Part) {
 	switch strings.ToLower(path.Ext(name)) {
 	case ".hex":
 		data, start, err = intelHex(data)
+	case ".s19", ".s28", ".s37", ".srec", ".mot":
+		data, start, err = sRecords(data)
 	case ".txt":
 		data, err = hexText(data)
 	}
@@ -54,6 +57,20 @@ func (r *boardReader) readContents(n *node, p *board.Part) {
 		}
 		p.Contents = data
 	}
+}
+
+// sRecords unpacks S-records and returns the bytes from address 0 and the first address written.
+func sRecords(text []byte) (data []byte, start int, err error) {
+	img, err := romfile.Read(text)
+	switch {
+	case err != nil:
+		return nil, 0, err
+	case img.Format != romfile.SRecord:
+		return nil, 0, fmt.Errorf("line 1: a record begins with S0 to S9")
+	case img.Start+len(img.Data) > maxContents:
+		return nil, 0, fmt.Errorf("address %X lies beyond %X, the largest memory", img.Start+len(img.Data)-1, maxContents-1)
+	}
+	return append(bytes.Repeat([]byte{0xFF}, img.Start), img.Data...), img.Start, nil
 }
 
 // intelHex unpacks Intel HEX (the published format, records 00 to 05) and returns the bytes from address 0 and the first
