@@ -55,11 +55,12 @@ func generated(t *testing.T, seed uint64, packages int) *circuit.Circuit {
 	return build(t, bench.Generate(seed, packages), lib)
 }
 
-// boards are both examples and three invented ones.
+// boards are both examples three invented ones, and one of what they lack.
 func boards(t *testing.T) map[string]*circuit.Circuit {
 	return map[string]*circuit.Circuit{
 		"lift-panel": example(t, "lift-panel"), "keyboard-scanner": example(t, "keyboard-scanner"),
 		"invented 12": generated(t, 3, 12), "invented 40": generated(t, 4, 40), "invented 120": generated(t, 5, 120),
+		"odd parts": oddParts(t),
 	}
 }
 
@@ -97,4 +98,36 @@ func walk(shapes []draw.Shape, f func(s draw.Shape, place string)) {
 		}
 	}
 	in(shapes, "")
+}
+
+// oddParts is a board of everything that is not a gate: connectors, a processor whose inside is not modelled, relays, a digit.
+func oddParts(t *testing.T) *circuit.Circuit {
+	t.Helper()
+	lib, _ := part.Embedded()
+	b := &board.Board{Rails: []board.Rail{{Net: "VCC", Volts: 5}, {Net: "GND", Volts: 0}}, Buses: []board.Bus{{Name: "B"}}}
+	for i := range 16 {
+		b.Buses[0].Nets = append(b.Buses[0].Nets, board.Name{Text: "B" + string(rune('A'+i))})
+	}
+	net := func(i int) string { return "B" + string(rune('A'+i%16)) }
+	for i, name := range strings.Fields("conn-50 opaque-dip40 opaque-dip8 relay-spdt relay-dpdt digit-ca digit-cc npn pmos potentiometer resnet-iso-sip8 bridge-rectifier optocoupler dip-switch-4 crystal electrolytic zener 7805 test-point conn-2 led-bar-10 4066 ULN2003") {
+		m, err := lib.Find(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := board.Part{Ref: "X" + num(i+1), Type: name, Listed: true}
+		for k, pin := range m.Type.Pins {
+			w := net(i*3 + k)
+			switch {
+			case pin.Node < 0 || k%7 == 6 && i < 8:
+				w = "-"
+			case m.Type.Nodes[pin.Node].Supply:
+				w = map[bool]string{true: "GND", false: "VCC"}[strings.Contains("GND VSS VEE", pin.Name)]
+			case k%5 == 4:
+				w = "L" + num(i+1) + net(k)
+			}
+			p.Pins = append(p.Pins, board.Pin{Net: w})
+		}
+		b.Parts = append(b.Parts, p)
+	}
+	return build(t, b, lib)
 }

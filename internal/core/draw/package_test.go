@@ -172,7 +172,7 @@ func TestSameBytes(t *testing.T) {
 			n++
 		}
 	}
-	if n != 15 {
+	if n != 18 {
 		t.Error(fmt.Sprint(n, " rounds"))
 	}
 }

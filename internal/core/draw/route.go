@@ -21,6 +21,7 @@ type trunk struct {
 	net         int
 	left, right []float64 // heights of its places on both sides
 	track       int
+	half        bool
 	other       *trunk // right half, at the left one
 }
 
@@ -82,9 +83,9 @@ func (ch *channel) assign() {
 				break
 			}
 		}
-		if pick < 0 { // a circle: split the net with the fewest ends
+		if pick < 0 { // a circle: split the net with the fewest ends that is still whole; halves alone make no circle
 			t := slices.MinFunc(todo, func(a, b *trunk) int {
-				return cmp.Or(cmp.Compare(b2i(a.other != nil), b2i(b.other != nil)), cmp.Compare(len(a.left)+len(a.right), len(b.left)+len(b.right)), cmp.Compare(a.net, b.net))
+				return cmp.Or(cmp.Compare(b2i(a.half), b2i(b.half)), cmp.Compare(len(a.left)+len(a.right), len(b.left)+len(b.right)), cmp.Compare(a.net, b.net))
 			})
 			// half rows are multiples of 14; seven off them no other wire lies, and every crosspiece has a height of its own
 			y := snap((t.left[0]+t.right[0])/2) + 7
@@ -92,8 +93,8 @@ func (ch *channel) assign() {
 				y += halfH
 			}
 			ch.crosses = append(ch.crosses, y)
-			half := &trunk{net: t.net, left: []float64{y}, right: t.right}
-			t.right, t.other = []float64{y}, half
+			half := &trunk{net: t.net, left: []float64{y}, right: t.right, half: true}
+			t.right, t.other, t.half = []float64{y}, half, true
 			todo = append(todo, half)
 			continue
 		}
