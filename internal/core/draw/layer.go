@@ -3,11 +3,7 @@ package draw
 import (
 	"cmp"
 	"slices"
-
-	"halfsplit/internal/core/board"
 )
-
-type nameOf = board.Name
 
 // Columns, and the order in each.
 

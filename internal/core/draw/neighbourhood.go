@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/circuit"
 )
 
@@ -268,13 +269,13 @@ func (s *scheme) bundles() {
 				var in []int
 				for k, x := range b.ports {
 					name := s.c.Nets[x.net].Name
-					onBus := slices.ContainsFunc(bus.Nets, func(n nameOf) bool { return n.Text == name })
+					onBus := slices.ContainsFunc(bus.Nets, func(n board.Name) bool { return n.Text == name })
 					if x.out == out && onBus && x.bundle == nil && !s.asked(x) && !s.isWired(end{i, k}) {
 						in = append(in, k)
 					}
 				}
 				if len(in) >= 3 {
-					s.bundle(b, in, bus.Name)
+					s.bundle(b, in, bus)
 					s.wires() // ports have moved
 				}
 			}
@@ -282,13 +283,21 @@ func (s *scheme) bundles() {
 	}
 }
 
-func (s *scheme) bundle(b *block, in []int, bus string) {
+func (s *scheme) bundle(b *block, in []int, bus board.Bus) {
 	x := b.ports[in[0]]
 	for _, k := range in {
 		x.bundle = append(x.bundle, b.ports[k].pin)
 	}
-	a, z := s.c.NetName(b.ports[in[0]].net), s.c.NetName(b.ports[in[len(in)-1]].net)
-	x.label = fmt.Sprintf("bus %s: %s to %s", bus, a, z)
+	var lines []string // as the bus lists them
+	for _, n := range bus.Nets {
+		if slices.ContainsFunc(in, func(k int) bool { return s.c.Nets[b.ports[k].net].Name == n.Text }) {
+			lines = append(lines, n.Text)
+		}
+	}
+	x.label = "bus " + bus.Name + ": " + lines[0]
+	if len(lines) > 1 {
+		x.label += " to " + lines[len(lines)-1]
+	}
 	b.ports[in[0]] = x
 	n := -1
 	b.ports = slices.DeleteFunc(b.ports, func(port) bool { n++; return n != in[0] && slices.Contains(in, n) })

@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"slices"
 	"strings"
 
 	"halfsplit/internal/core/circuit"
@@ -41,6 +42,9 @@ func symbol(t *part.Type, x0, x1, y float64) []Shape {
 		}
 		return out
 	case part.Link:
+		if !slices.Contains([]string{"capacitor", "electrolytic", "tantalum"}, t.Prior) {
+			return nil
+		}
 		out := append(leads(m-4, m+4), line(Wire, m-4, y-12, m-4, y+12).thick(2.5), line(Wire, m+4, y-12, m+4, y+12).thick(2.5))
 		if t.Prior == "electrolytic" || t.Prior == "tantalum" {
 			out = append(out, text(m-10, y-5, "+", 14, Label).bold().at("end"))
