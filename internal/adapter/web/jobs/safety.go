@@ -75,3 +75,11 @@ func cautionsAt(v *app.JobView, stage string) (open, rest []job.Caution) {
 	}
 	return open, rest
 }
+
+// comma follows the n-th of several words, counted from 0.
+func comma(n, of int) string {
+	if n < of-1 {
+		return ", "
+	}
+	return ""
+}
