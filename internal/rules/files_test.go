@@ -95,7 +95,7 @@ func TestTexts(t *testing.T) {
 			return err
 		}
 		looked++
-		if n := bytes.Count(text, []byte("\n")); n > longestFile {
+		if n := bytes.Count(text, []byte("\n")); n > longestFile && !strings.HasSuffix(name, "_templ.go") {
 			t.Errorf("%s has %d lines; split it", name, n)
 		}
 		if path.Ext(name) == ".go" {

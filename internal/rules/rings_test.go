@@ -80,7 +80,7 @@ func TestReferenceIsForTests(t *testing.T) {
 }
 
 // outside are packages through which the world could reach the core.
-var outside = []string{"os", "net", "time", "log", "syscall", "io/ioutil", "math/rand", "crypto/rand", "database/sql"}
+var outside = []string{"os", "net", "log", "syscall", "io/ioutil", "math/rand", "crypto/rand", "database/sql"}
 
 // allowed are the libraries that a package of the core may use: pure computation, without files or network.
 var allowed = []string{
@@ -108,10 +108,27 @@ func TestCoreIsPure(t *testing.T) {
 		if slices.Contains(s.imports, "math/rand/v2") {
 			seeded(t, s)
 		}
+		if slices.Contains(s.imports, "time") {
+			clockless(t, s)
+		}
 	}
 	if checked < 50 {
 		t.Errorf("only %d files of the core checked", checked)
 	}
+}
+
+// clockless refuses the functions of package time that read a clock or wait; times and durations as values may come in.
+func clockless(t *testing.T, s source) {
+	ast.Inspect(s.ast, func(n ast.Node) bool {
+		sel, ok := n.(*ast.SelectorExpr)
+		if !ok {
+			return true
+		}
+		if x, ok := sel.X.(*ast.Ident); ok && x.Name == "time" && slices.Contains([]string{"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"}, sel.Sel.Name) {
+			t.Errorf("%s calls time.%s: a time comes in as an argument", s.name, sel.Sel.Name)
+		}
+		return true
+	})
 }
 
 // seeded refuses the functions of math/rand/v2 that draw from the process's own source.

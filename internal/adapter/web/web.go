@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"halfsplit/internal/adapter/web/guard"
+	"halfsplit/internal/adapter/web/handover"
 	"halfsplit/internal/adapter/web/jobs"
 	"halfsplit/internal/adapter/web/probe"
 	"halfsplit/internal/adapter/web/shell"
@@ -63,6 +64,7 @@ func routes(sh *shell.Shell) http.Handler {
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/jobs", http.StatusSeeOther) })
 	jobs.Register(mux, sh)
 	probe.Register(mux, sh)
+	handover.Register(mux, sh)
 	return mux
 }
 

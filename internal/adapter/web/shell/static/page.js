@@ -147,6 +147,7 @@
     var place = t.closest("[data-place]");
     if (place && !t.closest("a, button")) { open(place); return; }
     if (t.closest("[data-close]")) { var d = t.closest("dialog"); if (d) d.close(); return; }
+    if (t.closest("[data-print]")) { window.print(); return; }
     if (t.closest("[data-theme-switch]")) {
       var root = doc.documentElement, dark = root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
       root.dataset.theme = dark ? "light" : "dark";
