@@ -31,7 +31,7 @@ type Streams struct {
 
 // grammar is the command line as kong reads it.
 type grammar struct {
-	Serve      serveCmd      `cmd:"" default:"withargs" help:"Open the bench page for a browser; this is what halfsplit does without a word."`
+	Serve      serveCmd      `cmd:"" help:"Open the bench page for a browser; this is what halfsplit does without a word."`
 	Passphrase passphraseCmd `cmd:"" help:"Set the passphrase that other machines of the network are asked for."`
 	Diagnose   diagnoseCmd   `cmd:"" help:"Say which faults explain the log of a case, and what to check next."`
 	Expect     expectCmd     `cmd:"" help:"Say what places show on a good board, or on one with given faults."`
@@ -86,6 +86,9 @@ func Run(ctx context.Context, args []string, s Streams, version string) (status 
 	if err != nil {
 		fmt.Fprintln(s.Err, "halfsplit:", err)
 		return WrongCommand
+	}
+	if len(args) == 0 {
+		args = []string{"serve"}
 	}
 	k, err := parser.Parse(args)
 	if err == nil {

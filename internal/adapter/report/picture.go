@@ -10,10 +10,13 @@ import (
 
 // A drawing in print: the shapes of the page's own drawing, scaled to the width of the column.
 
-const unitMM = 0.2646 // a drawing's unit is a CSS pixel: 1/96 inch
+const (
+	unitMM  = 0.2   // of a drawing's unit: its lettering of 13 units comes out at 7 points
+	tallest = 130.0 // of a drawing in print
+)
 
 func (p *printer) picture(d *draw.Picture) {
-	scale := min(unitMM, inner/d.W, 170/d.H)
+	scale := min(unitMM, inner/d.W, tallest/d.H)
 	w, h := d.W*scale, d.H*scale
 	p.room(h + 9)
 	c := canvas{p, margin + (inner-w)/2, p.GetY() + 1, scale}

@@ -62,6 +62,7 @@ func routes(sh *shell.Shell) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET "+shell.Prefix, sh.Assets)
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/jobs", http.StatusSeeOther) })
+	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) { sh.Fail(w, r, app.ErrNone) })
 	jobs.Register(mux, sh)
 	probe.Register(mux, sh)
 	handover.Register(mux, sh)
