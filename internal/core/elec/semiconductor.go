@@ -23,10 +23,14 @@ func junctionCurrent(v, is, nvt float64) (i, g float64) {
 	return -is * (1 + a), is * 3 * a / v
 }
 
-// damp limits the step of a junction voltage (SPICE's pnjlim); held tells whether it did.
+// damp limits the step of a junction voltage (SPICE's pnjlim); held tells whether it did. Unlike there, a junction that was off and
+// is asked to conduct starts at its knee: creeping up to it cost up to ten steps for each transistor that saturates.
 func damp(v, old, nvt, vcrit float64) (limited float64, held bool) {
 	if v <= vcrit || abs(v-old) <= 2*nvt {
 		return v, false
+	}
+	if knee := vcrit - kneeBelow*nvt; old < min(3*nvt, knee-nvt) {
+		return knee, true
 	}
 	if old > 0 {
 		if a := 1 + (v-old)/nvt; a > 0 {
@@ -36,6 +40,9 @@ func damp(v, old, nvt, vcrit float64) (limited float64, held bool) {
 	}
 	return nvt * math.Log(max(v/nvt, 2)), true
 }
+
+// kneeBelow is how many emission voltages the knee lies below the critical voltage, where some 18 mA flow: about 0.3 mA.
+const kneeBelow = 4
 
 // critical is the voltage above which junction steps are damped.
 func critical(is, nvt float64) float64 { return nvt * math.Log(nvt/(math.Sqrt2*is)) }
@@ -87,6 +94,7 @@ func (l *local) diode(par, mem []float64, gmin float64) {
 	// With a series resistance the junction voltage is found here, so that outside the diode is nearly straight.
 	vj := mem[0]
 	var i, g float64
+	l.limited = true
 	for step := 0; step < 100; step++ {
 		i, g = diodeCurrent(vj, par, gmin)
 		f := i - (v-vj)/rs
@@ -94,6 +102,7 @@ func (l *local) diode(par, mem []float64, gmin float64) {
 		d := next - vj
 		vj = next
 		if !held && abs(d) < 1e-12+1e-12*abs(vj) {
+			l.limited = false
 			break
 		}
 	}

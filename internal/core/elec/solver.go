@@ -41,7 +41,7 @@ type Solver struct {
 	limited   bool
 	lost      int32       // a device whose joint did not settle, or -1
 	zs        [][]float64 // work space for bridges
-	start0    base
+	kept      base
 }
 
 // memo is the straight line that stands for an element as long as its voltages hardly move. Most faults are felt by a
@@ -56,14 +56,11 @@ type memo struct {
 // square of this over the width of the element's sharpest corner, far below the accuracy that is asked for.
 var hardly = [...]float64{eDiode: 1e-5, eBJT: 1e-5, eJFET: 1e-5, eMOS: 1e-5, eOpAmp: 1e-7, eComp: 1e-8, eOTA: 1e-5, ePhoto: 1e-5, eReg: 1e-7, eRef: 1e-7, eSwitch: 1e-5, eLimited: 1e-7}
 
-// base is what a solver keeps of the point from which many faults are solved.
+// base is the linear part of the circuit as compiled, kept from one patch to the next.
 type base struct {
-	from   *Solution
 	leak   float64
-	gmin   float64
 	off    bool
 	lin, b []float64
-	fac    *factor[float64] // of the Jacobian at the point; nil if not known
 }
 
 type bridge struct {
@@ -156,14 +153,13 @@ func (s *Solver) begin(opt Options, p Patch) {
 
 // stampLinear fills lin and b: from what is kept, if the patch changes no linear element.
 func (s *Solver) stampLinear() {
-	k := &s.start0
+	k := &s.kept
 	if k.lin == nil || k.leak != s.opt.Leak || k.off != s.off {
 		dirty := s.changedLinear()
 		s.stampDC()
 		if !dirty {
 			k.lin, k.b = append(k.lin[:0], s.lin...), append(k.b[:0], s.b...)
 			k.leak, k.off = s.opt.Leak, s.off
-			k.from = nil
 		}
 		return
 	}
