@@ -65,7 +65,7 @@ const (
 func (d *Desk) outlook(ctx context.Context, o *openJob, v *JobView) job.Outlook {
 	out := job.Outlook{Running: v.Running}
 	for _, s := range v.Rail {
-		if !s.Settled {
+		if len(s.Lacks) > 0 {
 			out.Stages += d.stageMinutes(ctx, s.Stage)
 		}
 	}

@@ -42,7 +42,7 @@ const (
 // Estimate says what the job will have cost in the end, from what it has cost so far and every way it can go on.
 //
 // Every way has a minutes figure: the checks that its doubt asks for, its repair, the open stages, and with the probability Hidden one more
-// fault. Around each figure lies a log-normal spread, of which nine points stand for the whole; the median and the 80th percentile
+// fault. Around each figure lies a log-normal spread, of which spreadPoints points stand for the whole; the median and the 80th percentile
 // are read from the weighted points.
 func (j *Job) Estimate(o Outlook) Range {
 	rate, spread, hidden := o.BitsPerMin, o.Spread, o.Hidden
@@ -64,36 +64,42 @@ func (j *Job) Estimate(o Outlook) Range {
 		money      Money
 	}
 	var points []point
-	sum := 0.0
+	sum, spent := 0.0, j.Spent(o.Running)
 	for _, w := range ways {
 		for k := range spreadPoints {
-			f := math.Pow(spread, spreadPoints[k])
+			f := math.Pow(spread, normal((float64(k)+0.5)/spreadPoints))
 			for _, extra := range []struct{ p, m float64 }{{1 - hidden, 0}, {hidden, hiddenExtra}} {
 				m := (w.Bits/rate + w.Minutes + o.Stages + extra.m) * f
 				p := w.P * extra.p
-				points = append(points, point{p, m, j.Spent(o.Running) + w.Parts + Money(m*float64(j.Terms.Rate)/60+0.5)})
+				points = append(points, point{p, m, spent + w.Parts + Money(m*float64(j.Terms.Rate)/60+0.5)})
 				sum += p
 			}
 		}
 	}
-	quantile := func(q float64, by func(point) float64) float64 {
+	quantiles := func(by func(point) float64) (median, high float64) {
 		slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(by(a), by(b)) })
 		at := 0.0
 		for _, x := range points {
-			at += x.p
-			if at >= q*sum {
-				return by(x)
+			if at < 0.5*sum {
+				median = by(x)
 			}
+			if at < 0.8*sum {
+				high = by(x)
+			}
+			at += x.p
 		}
-		return by(points[len(points)-1])
+		return median, high
 	}
-	minutes := func(p point) float64 { return p.minutes }
-	money := func(p point) float64 { return float64(p.money) }
-	return Range{quantile(0.5, minutes), quantile(0.8, minutes), Money(quantile(0.5, money)), Money(quantile(0.8, money))}
+	minutes, highMinutes := quantiles(func(p point) float64 { return p.minutes })
+	median, high := quantiles(func(p point) float64 { return float64(p.money) })
+	return Range{minutes, highMinutes, Money(median), Money(high)}
 }
 
-// spreadPoints are the middles of nine equal parts of the standard normal distribution: its quantiles at 1/18, 3/18 … 17/18.
-var spreadPoints = [9]float64{-1.5932, -0.9674, -0.5895, -0.2822, 0, 0.2822, 0.5895, 0.9674, 1.5932}
+// spreadPoints is how many points stand for the normal distribution: the middles of as many equal parts of it.
+const spreadPoints = 41
+
+// normal is the quantile of the standard normal distribution.
+func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // Limit says how the cost stands to what was authorised.
 type Limit struct {

@@ -72,29 +72,36 @@ type StageView struct {
 	*Stage
 	Mark    StageLine
 	Lacks   []Lack
-	Blocked []string // titles of stages that come first and are not finished
-	Settled bool     // done or not needed, by the mark or because nothing lacks
+	Blocked []string // titles of the nearest stages that come first and are not finished
+	Settled bool     // done or not needed: nothing lacks here or in what comes first, or it was left out
 	Current bool     // where the job stands
 }
 
 // Rail is the order of work with where this job stands.
 func (j *Job) Rail(p Progress) []StageView {
 	out := make([]StageView, len(Stages))
-	settled := map[string]bool{}
+	views := map[string]*StageView{}
 	for i := range Stages {
 		s := &Stages[i]
 		v := StageView{Stage: s, Mark: j.Stages[s.Name]}
 		if v.Mark.Mark != NotNeeded {
 			v.Lacks = s.lacks(j, p)
 		}
-		v.Settled = v.Mark.Mark == NotNeeded || len(v.Lacks) == 0
-		settled[s.Name] = v.Settled
 		for _, a := range s.After {
-			if !settled[a] {
-				v.Blocked = append(v.Blocked, StageByName(a).Title)
+			first := views[a]
+			if len(first.Lacks) > 0 {
+				v.Blocked = append(v.Blocked, first.Title)
+				continue
+			}
+			for _, t := range first.Blocked { // nothing lacks there, because it was not reached yet
+				if !oneOf(v.Blocked, t) {
+					v.Blocked = append(v.Blocked, t)
+				}
 			}
 		}
+		v.Settled = v.Mark.Mark == NotNeeded || len(v.Lacks)+len(v.Blocked) == 0
 		out[i] = v
+		views[s.Name] = &out[i]
 	}
 	for i := range out {
 		if !out[i].Settled {

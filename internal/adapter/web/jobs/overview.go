@@ -43,7 +43,7 @@ func stageOf(v *app.JobView, name string) job.StageView {
 // openStages are the stages still open after the current one.
 func openStages(v *app.JobView) (out []job.StageView) {
 	for _, s := range v.Rail {
-		if !s.Settled && !s.Current {
+		if len(s.Lacks) > 0 && !s.Current {
 			out = append(out, s)
 		}
 	}
