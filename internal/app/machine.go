@@ -20,6 +20,8 @@ type Example struct {
 	Intake job.Intake
 	Files  BoardFiles
 	Faults []string // what is wrong: KIND@WHERE
+
+	Symptoms []job.Entry // what the owner saw, as readings
 }
 
 // OfferExamples tells the desk which examples there are, in the order of a list.
@@ -81,6 +83,28 @@ func (d *Desk) truth(j *job.Job) []string {
 		}
 	}
 	return nil
+}
+
+// Symptoms enters what the owner of an invented machine complains of, as readings.
+func (d *Desk) Symptoms(ctx context.Context, id int64, key string) error {
+	o, err := d.open(ctx, id)
+	if err != nil {
+		return err
+	}
+	name := o.job.Intake.Example
+	o.mu.Unlock()
+	for _, e := range d.examples {
+		if e.Name != name || name == "" {
+			continue
+		}
+		for i := range e.Symptoms {
+			if _, err := d.Record(ctx, id, fmt.Sprintf("%s.%d", key, i), &e.Symptoms[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return Wrong{fmt.Errorf("only an invented machine shows its symptoms by itself")}
 }
 
 // AskMachine lets an invented machine answer a check, given as Check.Entries in JSON: the word or the figure that would be read there.

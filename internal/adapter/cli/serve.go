@@ -126,6 +126,13 @@ func ExampleJobs() ([]app.Example, error) {
 			if slices.ContainsFunc(e.Faults, func(f string) bool { return strings.HasPrefix(f, string(fault.PartErratic)) }) {
 				continue // a part that does as it likes cannot answer from a model
 			}
+			for _, l := range k.Log { // up to the first reading that is no look: what an owner can see
+				f := job.FromEvidence(l)
+				if f.Repairs() || len(f.See)+len(f.Read) == 0 || len(e.Symptoms) > 0 && len(f.See) == 0 {
+					break
+				}
+				e.Symptoms = append(e.Symptoms, f)
+			}
 			for _, z := range k.Damage {
 				e.Intake.Zones = append(e.Intake.Zones, job.Zone{Kind: z.Kind, Parts: z.Parts, Nets: z.Nets})
 			}

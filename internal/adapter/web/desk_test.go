@@ -13,7 +13,6 @@ import (
 	"halfsplit/internal/adapter/store"
 	"halfsplit/internal/adapter/yamlfile"
 	"halfsplit/internal/app"
-	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/job"
 )
 
@@ -106,43 +105,16 @@ func next(v *app.ProbeView) string {
 	return ""
 }
 
-// symptom looks over the indicators under one action after the other until something is wrong, as a technician does who was told of it.
+// symptom enters what the owner saw.
 func (b *bench) symptom(id int64) {
 	b.t.Helper()
-	c := b.probe(id).Circuit
-	for _, a := range app.Actions(c) {
-		e := &job.Entry{}
-		if a.Name != "" {
-			e.Do = []string{a.Name}
-		}
-		for _, at := range indicators(c) {
-			m := map[string]any{"see": map[string]any{at: nil}}
-			if a.Name != "" {
-				m["do"] = a.Name
-			}
-			if is, err := b.AskMachine(context.Background(), id, app.EntriesJSON(&app.Check{Entries: []map[string]any{m}})); err == nil {
-				e.See = append(e.See, job.Reading{At: at, Is: is})
-			}
-		}
-		b.record(id, e)
-		if len(b.probe(id).Wrong) > 0 {
-			return
-		}
+	b.n++
+	if err := b.Symptoms(context.Background(), id, fmt.Sprint("symptom", b.n)); err != nil {
+		b.t.Fatal(err)
 	}
-}
-
-// indicators are the digits of a board and the lamps that are no segments.
-func indicators(c *circuit.Circuit) []string {
-	var out []string
-	for _, l := range c.Lamps {
-		if l.Seg == "" {
-			out = append(out, l.Name)
-		}
+	if len(b.probe(id).Wrong) == 0 {
+		b.t.Error("the symptoms are what a good board shows")
 	}
-	for _, d := range c.Digits {
-		out = append(out, c.Parts[d.Part].Ref)
-	}
-	return out
 }
 
 // work follows the cards of an invented machine until everything reads as on a good board. What the model cannot know is passed over as

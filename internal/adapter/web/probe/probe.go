@@ -33,6 +33,7 @@ func Register(mux *http.ServeMux, s *shell.Shell) {
 	mux.HandleFunc("POST /jobs/{id}/retract", p.retract)
 	mux.HandleFunc("POST /jobs/{id}/correct", p.correct)
 	mux.HandleFunc("POST /jobs/{id}/have", p.have)
+	mux.HandleFunc("POST /jobs/{id}/symptoms", p.symptoms)
 }
 
 type pages struct{ s *shell.Shell }
@@ -265,6 +266,15 @@ func (p *pages) have(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.record(w, r, &job.Have{Words: r.PostForm["have"]})
+}
+
+// symptoms enters what the owner of an invented machine saw.
+func (p *pages) symptoms(w http.ResponseWriter, r *http.Request) {
+	if err := p.s.Desk.Symptoms(r.Context(), shell.ID(r, "id"), r.PostFormValue("key")); err != nil {
+		p.s.Fail(w, r, err)
+		return
+	}
+	p.done(w, r)
 }
 
 // live is the stream that tells other windows of a job that it has grown.

@@ -1,0 +1,21 @@
+package job
+
+import "halfsplit/internal/core/evidence"
+
+// FromEvidence is a line of a case's log as an entry of a job.
+func FromEvidence(e evidence.Entry) Entry {
+	f := Entry{Do: e.Do, Lifted: e.Lifted, Refitted: e.Refitted, Replaced: e.Replaced, Resoldered: e.Resolder, Reseated: e.Reseated, Cleared: e.Cleared, Sure: e.Sure, Note: e.Note}
+	for _, r := range e.Read {
+		f.Read = append(f.Read, Reading{r.At, r.Is})
+	}
+	for _, r := range e.See {
+		f.See = append(f.See, Reading{r.At, r.Is})
+	}
+	for _, v := range e.Volts {
+		f.Volts = append(f.Volts, Volts{v.At, v.Volts})
+	}
+	for _, o := range e.Ohms {
+		f.Ohms = append(f.Ohms, Ohms{o.At, o.To, o.Ohms, o.Open})
+	}
+	return f
+}
