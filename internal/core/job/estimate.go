@@ -55,8 +55,11 @@ func (j *Job) Estimate(o Outlook) Range {
 	if hidden == 0 {
 		hidden = usualHidden
 	}
-	ways := o.Ways
-	if len(ways) == 0 {
+	ways, likely := o.Ways, 0.0
+	for _, w := range ways {
+		likely += w.P
+	}
+	if likely == 0 {
 		ways = []Ahead{{P: 1}}
 	}
 	type point struct {
