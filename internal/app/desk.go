@@ -151,8 +151,9 @@ func (d *Desk) record(ctx context.Context, o *openJob, key string, f job.Fact) (
 	if err != nil {
 		return 0, err
 	}
-	after, err := d.after(ctx, o.job, e)
-	if err != nil {
+	after, next := o.job.Clone(), e
+	next.Seq = o.job.Last + 1
+	if err := after.Apply(next); err != nil {
 		return 0, err
 	}
 	stored, old, err := d.store.Append(ctx, o.job.ID, o.job.Last+1, e, summary(after, o.known))
@@ -162,8 +163,7 @@ func (d *Desk) record(ctx context.Context, o *openJob, key string, f job.Fact) (
 	if old {
 		return stored.Seq, d.catchUp(ctx, o)
 	}
-	o.take(d, stored)
-	return stored.Seq, nil
+	return stored.Seq, o.take(d, stored)
 }
 
 // known is the number of the event that already has this key, or 0. Only keys of the job's last events are looked up: a form is sent again
@@ -182,20 +182,6 @@ func (d *Desk) known(ctx context.Context, o *openJob, key string) (int64, error)
 		}
 	}
 	return 0, nil
-}
-
-// after is the job as it will be with one more event.
-func (d *Desk) after(ctx context.Context, j *job.Job, e job.Event) (*job.Job, error) {
-	events, err := d.store.Events(ctx, j.ID, 0)
-	if err != nil {
-		return nil, err
-	}
-	k, err := job.Fold(j.ID, events[:min(len(events), int(j.Last))])
-	if err != nil {
-		return nil, err
-	}
-	e.Seq = j.Last + 1
-	return k, k.Apply(e)
 }
 
 // open brings a job into memory, reads what other windows or programs have written, and locks it.

@@ -243,7 +243,7 @@ func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
 	if err != nil {
 		return err
 	}
-	if _, fl := s.Ground.Session(&evidence.Case{Log: []evidence.Entry{e.Evidence(1)}}); fl.Errors() {
+	if fl := s.Try(e.Evidence(1)); fl.Errors() {
 		first := fl.Only(finding.Error)[0]
 		text := strings.TrimPrefix(first.Text, "entry 1: ")
 		if first.Hint != "" {
@@ -254,7 +254,7 @@ func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
 	return nil
 }
 
-// scratch is a session whose ground can judge an entry.
+// scratch is a session that can judge an entry.
 func (d *Desk) scratch(ctx context.Context, o *openJob, c *circuit.Circuit) (*diagnose.Session, error) {
 	if o.bench == nil || o.bench.board != o.job.Board.Version {
 		if _, err := d.benchOf(ctx, o, c); err != nil {

@@ -173,6 +173,12 @@ func (s *Session) Add(e evidence.Entry) finding.List {
 	return fl
 }
 
+// Try says what is wrong with an entry, as Add would, and takes nothing in.
+func (s *Session) Try(e evidence.Entry) finding.List {
+	t := Session{Ground: s.Ground, Case: &evidence.Case{}, Lifted: s.Lifted}
+	return t.Add(e)
+}
+
 type resolver struct {
 	s  *Session
 	e  evidence.Entry
