@@ -118,7 +118,7 @@ var families = []struct {
 			add(elec.JFET, 0, params{"nch": -1, "vto": -2, "beta": 5e-4, "lambda": 0.005, "is": 1e-14}, "x", "d", "y").r(500, 5e3, "vp", "y").r(500, 5e3, "x", "vn")
 	}},
 	{"regulator", func(c *circuit) {
-		c.add(elec.VoltageSource, c.between(6, 25), params{"ohms": 0.2}, "in", "0").add(elec.Regulator, 0, params{"vsoa": 12}, "in", "o", "0").r(5, 500, "o", "0").r(1e3, 1e4, "o", "d").r(1e3, 1e4, "d", "0")
+		c.add(elec.VoltageSource, c.between(6, 25), params{"ohms": 0.2}, "in", "0").add(elec.Regulator, 0, params{"vsoa": 20}, "in", "o", "0").r(5, 500, "o", "0").r(1e3, 1e4, "o", "d").r(1e3, 1e4, "d", "0")
 	}},
 	{"adjustable", func(c *circuit) {
 		c.add(elec.VoltageSource, c.between(12, 30), params{"ohms": 0.2}, "in", "0").add(elec.Regulator, 0, params{"volts": 1.25, "drop": 1.75, "iq": 5e-5, "ilim": 1.5}, "in", "o", "a").

@@ -110,12 +110,14 @@ func (w *part) regulator(s, in, out, ref string, sign, volts, ro, drop, ilim, iq
 	target := w.v(s+"t", f("%g+%g*%s-%s", volts, line, vi, softplus(f("(%g+%g*%s-%s)", drop+volts, line, vi, vi), 0.05)))
 	hi := f("%g", ilim)
 	if vsoa > 0 {
-		hi = w.v(s+"h", f("%g/(1+((%s-%s)/%g)^2)", ilim, vi, vo, vsoa))
+		hi = w.v(s+"h", f("%g/(1+(max(%s-%s,0)/%g)^4)", ilim, vi, vo, vsoa))
 	}
 	x := f("((%s-%s)/%g)", target, vo, ro)
 	i := w.v(s+"i", f("%s-%s", softplus(x, ilim*2e-3), softplus(f("(%s-%s)", x, hi), ilim*2e-3)))
 	w.i(s+"o", in, out, f("%g*%s", sign, i))
 	w.i(s+"q", in, ref, f("%g*%g*tanh(%s)", sign, iq, vi))
+	w.i(s+"d", ref, out, f("%g*%s", sign, softplus(f("(-%s-0.6)", vo), 0.05)))
+	w.i(s+"e", out, in, f("%g*%s", sign, softplus(f("(%s-%s-0.6)", vo, vi), 0.05)))
 }
 
 func (w *part) regulator723() {

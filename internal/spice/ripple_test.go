@@ -23,7 +23,7 @@ var supplies = []struct {
 		c.mains(12, "a", "b").add(elec.Rectifier, 0, rectifier, "a", "b", "r", "0").reservoir().r(20, 200, "r", "0").r(100, 1e3, "r", "o").add(elec.Capacitor, 1e-4, nil, "o", "0").r(1e3, 1e4, "o", "0")
 	}},
 	{"regulated", func(c *circuit) {
-		c.mains(9, "a", "b").add(elec.Rectifier, 0, rectifier, "a", "b", "r", "0").reservoir().add(elec.Regulator, 0, params{"vsoa": 12}, "r", "o", "0").r(8, 50, "o", "0").add(elec.Capacitor, 1e-5, params{"esr": 0.3}, "o", "0")
+		c.mains(9, "a", "b").add(elec.Rectifier, 0, rectifier, "a", "b", "r", "0").reservoir().add(elec.Regulator, 0, params{"vsoa": 20}, "r", "o", "0").r(8, 50, "o", "0").add(elec.Capacitor, 1e-5, params{"esr": 0.3}, "o", "0")
 	}},
 	{"centre tap", func(c *circuit) {
 		c.add(elec.VoltageSource, 0, params{"amplitude": 325, "frequency": 50}, "m", "0").add(elec.Fuse, 1, nil, "m", "p").

@@ -270,9 +270,10 @@ func (l *local) regulator(par, mem []float64) {
 	cut, dcut := softplus(-drop, regWidth)
 	target := par[1] + par[6]*vi - cut
 	dt := par[6] + dcut*(1-par[6])
-	q := 1 / (1 + (vi-vo)*(vi-vo)*par[7]*par[7])
+	r := max(vi-vo, 0) * par[7]
+	q := 1 / (1 + r*r*r*r)
 	hi := par[4] * q
-	dhi := -2 * par[4] * q * q * (vi - vo) * par[7] * par[7]
+	dhi := -4 * par[4] * q * q * r * r * r * par[7]
 	x0 := (target - vo) * par[2]
 	x, held := holdClip(x0, hi, &mem[0])
 	l.limited = held
@@ -293,11 +294,18 @@ func (l *local) regulator(par, mem []float64) {
 	}
 	th, dth := tanhSlope(vi)
 	l.branch(I, R, s*par[5]*th, par[5]*dth)
+	// the diodes of the chip: the output cannot be pulled far beyond ref, nor above the input
+	y, d = softplus(-vo-chipDiode, regWidth)
+	l.branch(R, O, s*chipSiemens*y, chipSiemens*d)
+	y, d = softplus(vo-vi-chipDiode, regWidth)
+	l.branch(O, I, s*chipSiemens*y, chipSiemens*d)
 }
 
 const (
-	regWidth  = 0.05 // volts: corner between regulation and drop-out
-	regCorner = 2e-3 // of the limit: corner of the current limit
+	chipDiode   = 0.6 // volts
+	chipSiemens = 1
+	regWidth    = 0.05 // volts: corner between regulation and drop-out
+	regCorner   = 2e-3 // of the limit: corner of the current limit
 )
 
 // Parameters: volts, gm, iref, imax, 1/vmin, imin. Terminals k, ref, a.

@@ -1,6 +1,7 @@
 package elec
 
 import (
+	"fmt"
 	"math"
 	"testing"
 )
@@ -91,32 +92,74 @@ func TestDivider(t *testing.T) {
 	}
 }
 
-func TestFollower(t *testing.T) {
-	c := newNet().add(VoltageSource, "VP", 15, nil, "vp", "0").add(VoltageSource, "VN", -15, nil, "vn", "0").add(VoltageSource, "VI", 1, nil, "in", "0").
-		add(OpAmp, "U1", 0, nil, "in", "inv", "out", "vp", "vn").add(Resistor, "RF", 9e3, nil, "out", "inv").add(Resistor, "RG", 1e3, nil, "inv", "0").add(Resistor, "RL", 2e3, nil, "out", "0").compile(t)
-	s := op(t, c, Patch{})
-	wantV(t, s, "out", 10, 2e-3)
-	s2 := op(t, c, Patch{Changes: []Change{{Device: 2, Do: Set, Param: "volts", Value: 2}}})
-	wantV(t, s2, "out", 13.5, 0.7)
-	s3 := op(t, c, Open(3, 1))
-	v, _ := s3.V("out")
-	t.Log(v, s3.Iterations, s3.Method, s.Iterations, s.Method, s2.Iterations, s2.Method)
+// A ladder of ten equal sections, 1 kΩ along and 2 kΩ down, closed by 2 kΩ: every tap has half the voltage of the one before (R-2R).
+func TestLadder(t *testing.T) {
+	n := newNet().add(VoltageSource, "V", 8, nil, "t0", "0")
+	for i := range 10 {
+		a, b := fmt.Sprint("t", i), fmt.Sprint("t", i+1)
+		n.add(Resistor, "A"+a, 1e3, nil, a, b).add(Resistor, "B"+a, 2e3, nil, b, "0")
+	}
+	n.add(Resistor, "end", 2e3, nil, "t10", "0")
+	s := op(t, n.compile(t), Patch{})
+	for i := range 11 {
+		wantV(t, s, fmt.Sprint("t", i), 8/math.Pow(2, float64(i)), 1e-7)
+	}
 }
 
-func TestRegulatorLoaded(t *testing.T) {
-	n := newNet().add(VoltageSource, "V", 9, nil, "in", "0").add(Regulator, "U1", 0, nil, "in", "out", "0").add(Resistor, "RL", 10, nil, "out", "0")
-	n.add(BJT, "Q1", 0, nil, "c", "b", "0").add(Resistor, "RB", 1e5, nil, "out", "b").add(Resistor, "RC", 500, nil, "out", "c")
-	c := n.compile(t)
-	s := op(t, c, Patch{})
-	t.Log(s.Voltages(), s.Iterations, s.Method)
-	for d := range n.nl.Devices {
-		for p := range n.nl.Devices[d].Nodes {
-			s, err := c.OP(Options{From: s}, Open(d, p))
-			if err != nil {
-				t.Error(err)
-				continue
-			}
-			t.Log(n.nl.Devices[d].Name, p, s.Voltages(), s.Iterations, s.Method)
+// Wheatstone: the detector's voltage with and without a load, by Thévenin.
+func TestBridge(t *testing.T) {
+	n := newNet().add(VoltageSource, "V", 5, nil, "s", "0").add(Resistor, "R1", 100, nil, "s", "l").add(Resistor, "R2", 120, nil, "l", "0").
+		add(Resistor, "R3", 100, nil, "s", "r").add(Resistor, "R4", 100, nil, "r", "0").add(Resistor, "G", 50, nil, "l", "r")
+	s := op(t, n.compile(t), Patch{})
+	open := 5 * (120.0/220 - 0.5)
+	thevenin := 100*120.0/220 + 50
+	l, _ := s.V("l")
+	r, _ := s.V("r")
+	if want := open * 50 / (50 + thevenin); math.Abs(l-r-want) > 1e-9 {
+		t.Errorf("%.9f V, want %.9f", l-r, want)
+	}
+	if open := op(t, n.compile(t), Open(5, 0)); math.Abs(open.Voltage(2)-open.Voltage(3)-5*(120.0/220-0.5)) > 1e-7 {
+		t.Error("without detector", open.Voltages())
+	}
+}
+
+func TestOpAmpStage(t *testing.T) {
+	c := newNet().add(VoltageSource, "VP", 15, nil, "vp", "0").add(VoltageSource, "VN", -15, nil, "vn", "0").add(VoltageSource, "VI", 1, nil, "in", "0").
+		add(OpAmp, "U1", 0, nil, "in", "inv", "out", "vp", "vn").model("741").add(Resistor, "RF", 9e3, nil, "out", "inv").add(Resistor, "RG", 1e3, nil, "inv", "0").add(Resistor, "RL", 2e3, nil, "out", "0").compile(t)
+	good := op(t, c, Patch{})
+	wantV(t, good, "out", 10, 2e-3)
+	set := func(dev int, name string, v float64) Patch {
+		return Patch{Changes: []Change{{Device: dev, Do: Set, Param: name, Value: v}}}
+	}
+	for name, k := range map[string]struct {
+		p         Patch
+		want, tol float64
+	}{
+		"driven to its rail":       {set(2, "volts", 2), 13.7, 0.4},
+		"5 mV of offset":           {set(3, "vos", 5e-3), 10.05, 2e-3},
+		"input stage dead":         {set(3, "a0", 0), 0, 0.6},
+		"output at the upper rail": {c.Stuck(3, 2, 3, 20), 14.8, 0.2},
+		"output at the lower rail": {c.Stuck(3, 2, 4, 20), -14.8, 0.2},
+		"feedback open":            {Open(4, 0), 13.7, 0.5},
+		"no negative supply":       {Open(3, 4), 0, 1},
+		"resistor to ground open":  {Open(5, 0), 1, 2e-3},
+	} {
+		s, err := c.OP(Options{From: good}, k.p)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
 		}
+		if v, _ := s.V("out"); !(math.Abs(v-k.want) <= k.tol) {
+			t.Errorf("%s: %.4f V, want %.3f ± %.3g", name, v, k.want, k.tol)
+		}
+	}
+	// All current from the rails goes into the load, the feedback and nowhere else.
+	sum := 0.0
+	for pin := range 5 {
+		i, _ := good.Current(3, pin)
+		sum += i
+	}
+	if math.Abs(sum) > 1e-9 {
+		t.Errorf("the op-amp's terminal currents add up to %g A", sum)
 	}
 }

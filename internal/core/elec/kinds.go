@@ -99,7 +99,7 @@ var kinds = map[Kind]*kindSpec{
 		num("is", 1e-15, 1e-30, 1, "A"), num("n", 1, 0.5, 10, ""), num("voh", 0.5, 0, 20, "V"), num("vol", 0.5, 0, 20, "V"), num("gain", 1, 0, 10, "")}, 6, 6, 0},
 	Optocoupler: {[]string{"a", "k", "c", "e", "b"}, []param{num("is", 1e-17, 1e-30, 1, "A"), num("n", 1.5, 0.5, 10, ""), num("ctr", 1, 0, 100, ""),
 		num("ist", 1e-14, 1e-30, 1, "A"), num("bf", 300, 1, 1e5, ""), num("vaf", 100, 0, 1e6, "V")}, 4, 5, 0},
-	// volts is between out and ref; iq flows from in to ref. ilim falls with the voltage across by 1/(1+(v/vsoa)²), vsoa 0: not at all.
+	// volts is between out and ref; iq flows from in to ref. ilim falls with the voltage across by 1/(1+(v/vsoa)⁴), vsoa 0: not at all.
 	Regulator: {[]string{"in", "out", "ref"}, []param{num("sign", 1, -1, 1, ""), num("volts", 5, 0.1, 100, "V"), num("ro", 0.01, 1e-5, 100, "Ω"), num("drop", 2, 0, 20, "V"),
 		num("ilim", 2.2, 1e-4, 100, "A"), num("iq", 5e-3, 0, 1, "A"), num("line", 2e-4, 0, 1, "V/V"), num("vsoa", 0, 0, 1e3, "V")}, 3, 3, 0},
 	Regulator723: {[]string{"v+", "vc", "vref", "+", "-", "out", "cl", "cs", "comp", "v-"}, []param{num("vref", 7.15, 0.1, 50, "V"),

@@ -128,6 +128,7 @@ func (s *Solver) newton(lambda, extra float64, anchor []float64, most int) (iter
 	theta := 1.0
 	s.stale = s.stale || extra != s.lastExtra
 	s.lastExtra = extra
+	clear(s.before)
 	for it := 1; it <= most; it++ {
 		s.assemble(lambda, extra, anchor)
 		if it > 1 && s.fresh == 0 && theta == 1 && s.balanced() {

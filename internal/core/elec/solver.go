@@ -31,6 +31,7 @@ type Solver struct {
 	dx   []float64
 	gmin float64
 	fac  *factor[float64]
+	main *factor[float64] // with the circuit's own order; fac is another after the pivots had to be chosen anew
 	l    local
 	memo []memo // [element], valid for nonlinear ones
 	// fresh counts the elements that the last assembly evaluated anew; stale tells that a has changed since fac was computed
@@ -103,7 +104,7 @@ func (c *Circuit) newSolver() *Solver {
 	s := &Solver{c: c, lin: make([]float64, nz), a: make([]float64, nz), b: make([]float64, n), x: make([]float64, n), f: make([]float64, n), dx: make([]float64, n),
 		mem: make([]float64, c.mems), memo: make([]memo, len(c.elems)), before: make([]float64, n)}
 	if c.ord != nil {
-		s.fac = newFactor[float64](c.ord)
+		s.main = newFactor[float64](c.ord)
 	}
 	return s
 }
@@ -121,6 +122,7 @@ func (s *Solver) begin(opt Options, p Patch) {
 	s.off = opt.SourcesOff
 	s.lost = -1
 	s.stale = true
+	s.fac = s.main // whatever happened to earlier patches must not show in the answer
 	for _, ch := range p.Changes {
 		s.change(ch)
 	}
