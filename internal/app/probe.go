@@ -144,7 +144,7 @@ func (d *Desk) benchOf(ctx context.Context, o *openJob, c *circuit.Circuit) (*jo
 		fits = jb.lines[i] == lineKey(lines[i])
 	}
 	if !fits {
-		b, fl := NewBench(c, o.job.Case(BoardName), 0, advise.Costs{})
+		b, fl := NewBench(c, onBoard(c, o.job.Case(BoardName)), 0, advise.Costs{})
 		if b == nil {
 			return nil, Wrong{fmt.Errorf("the log does not fit the board: %s", fl[0].Text)}
 		}

@@ -50,7 +50,7 @@ func (p *pages) rung(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	id := shell.ID(r, "id")
-	nets, err := p.Desk.ZoneNets(r.Context(), id)
+	nets, _, err := p.Desk.ZoneNets(r.Context(), id)
 	if err != nil {
 		return err
 	}
@@ -76,10 +76,9 @@ func (p *pages) rung(w http.ResponseWriter, r *http.Request) error {
 		}
 		facts = append(facts, t)
 	}
-	if len(facts) == 0 {
+	if len(chosen) == 0 {
 		f.mistake("no net is chosen")
-	}
-	if len(facts) != len(chosen) {
+	} else if len(facts) != len(chosen) {
 		f.mistake("one of the nets does not run through the damage any more; load the page again")
 	}
 	if err := f.err(); err != nil {

@@ -17,6 +17,8 @@ type stageView struct {
 	edit  *job.ProofLine // the test that is being corrected
 	rings []ringRow      // clean only
 	fits  []fitted       // mend only: what was replaced and is not accounted for
+
+	unknown []string // clean only: what the damage names and the board does not have
 }
 
 func (p *pages) stage(w http.ResponseWriter, r *http.Request, name string) error {
@@ -33,11 +35,11 @@ func (p *pages) stage(w http.ResponseWriter, r *http.Request, name string) error
 	}
 	switch name {
 	case "clean":
-		nets, err := p.Desk.ZoneNets(r.Context(), id)
+		nets, unknown, err := p.Desk.ZoneNets(r.Context(), id)
 		if err != nil {
 			return err
 		}
-		s.rings = rings(v.Job, nets)
+		s.rings, s.unknown = rings(v.Job, nets), unknown
 	case "mend":
 		s.fits = fits(v)
 	}
