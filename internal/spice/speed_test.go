@@ -136,7 +136,9 @@ func (r *race) spices(t testing.TB, c *circuit, e *elec.Circuit, models *elec.Mo
 		}
 		if _, err := fmt.Sscan(out[at+len(key):], &v); err == nil && math.Abs(v-s.Voltage(last)) < 0.01+0.005*math.Abs(v) {
 			r.agreed++
-		} else { t.Logf("%v: %v, simulator %v", patches[i], s.Voltage(last), v) }
+		} else {
+			t.Logf("%v: %v, simulator %v", patches[i], s.Voltage(last), v)
+		}
 	}
 }
 
