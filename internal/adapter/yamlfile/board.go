@@ -14,7 +14,7 @@ import (
 )
 
 var (
-	boardKeys = []string{"board", "rails", "inputs", "buses", "parts", "near", "start", "actions"}
+	boardKeys = []string{"board", "rails", "inputs", "buses", "parts", "near", "start", "actions", "analog"}
 	// stepWords are the keys of a step that are not nets.
 	stepWords = []string{"pulse", "cycles", "repeat", "press", "release"}
 )
@@ -97,6 +97,9 @@ func (r *boardReader) read(root *node) {
 		r.readParts(n)
 	} else if !root.has("parts") {
 		r.errorf(root, "", "list them as `parts: {U1: {type: 74LS00, pins: {1: A}}}`", "the board has no parts")
+	}
+	if n := f["analog"]; n != nil {
+		r.readAnalog(n)
 	}
 	if n := f["buses"]; n != nil {
 		r.readBuses(n)

@@ -11,7 +11,7 @@ import (
 )
 
 var (
-	caseKeys  = []string{"case", "board", "have", "damage", "log", "note"}
+	caseKeys  = []string{"case", "board", "have", "damage", "log", "note", "golden"}
 	haveWords = []string{"eyes", "scope", "logic-probe", "meter", "iron", "spare"}
 )
 
@@ -66,6 +66,9 @@ func (r *caseReader) read(root *node) {
 	}
 	if n := f["note"]; n != nil {
 		r.c.Note = r.text(n, "note", "a note")
+	}
+	if n := f["golden"]; n != nil {
+		r.c.Golden = r.yes(n, "golden", "golden")
 	}
 	if n := f["log"]; n != nil && !n.null {
 		for i, it := range r.items(n, "log", "entries", "[{do: power-up, read: {U1.4: low}}]") {

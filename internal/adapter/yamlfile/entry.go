@@ -10,9 +10,9 @@ import (
 )
 
 var (
-	readingKeys = []string{"read", "see", "volts", "ohms"}
+	readingKeys = []string{"read", "see", "volts", "ohms", "current", "ripple", "esr", "ac", "gain", "wiper"}
 	repairKeys  = []string{"lifted", "refitted", "replaced", "resoldered", "reseated", "cleared"}
-	entryKeys   = slices.Concat([]string{"do"}, readingKeys, repairKeys, []string{"sure", "note"})
+	entryKeys   = slices.Concat([]string{"do"}, readingKeys, repairKeys, []string{"bench", "sure", "note"})
 	readWords   = []string{"low", "high", "pulses", "floating", "between"}
 )
 
@@ -44,6 +44,7 @@ func (r *caseReader) readEntry(n *node, index int) evidence.Entry {
 	if v := f["ohms"]; v != nil {
 		e.Ohms = r.readOhms(v, where)
 	}
+	r.readAnalogEntry(f, where, &e)
 	r.readRepairs(f, where, &e)
 	if v := f["sure"]; v != nil {
 		if s, ok := r.quantity(v, where, quantity{what: "a certainty", lo: 0, hi: 1, example: "0.9"}); ok {
@@ -69,7 +70,7 @@ func (r *caseReader) checkMix(n *node, where string) {
 		case slices.Contains(readingKeys, k):
 			readings++
 			fallthrough
-		case k == "do":
+		case k == "do", k == "bench":
 			if first == nil {
 				first = p.key
 			}

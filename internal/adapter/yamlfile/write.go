@@ -52,6 +52,9 @@ func WriteBoard(b *board.Board) ([]byte, error) {
 			w.action(&b.Actions[i])
 		}
 	}
+	if b.Analog != nil {
+		w.analog(b.Analog)
+	}
 	return w.bytes()
 }
 

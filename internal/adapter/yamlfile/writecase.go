@@ -24,6 +24,9 @@ func WriteCase(c *evidence.Case) ([]byte, error) {
 	if c.Note != "" {
 		w.line(0, "note: %s", w.word(c.Note))
 	}
+	if c.Golden {
+		w.line(0, "golden: true")
+	}
 	w.line(0, "log:%s", map[bool]string{true: " []"}[len(c.Log) == 0])
 	for i := range c.Log {
 		w.entry(&c.Log[i])
@@ -91,6 +94,7 @@ func (w *caseWriter) entry(e *evidence.Entry) {
 		}
 		key("ohms", "[", out, "]")
 	}
+	w.analogEntry(e, key)
 	for _, r := range []struct {
 		key   string
 		names []string

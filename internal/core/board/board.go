@@ -16,6 +16,7 @@ type Board struct {
 	Near    [][2]Name // nets whose copper runs side by side
 	Start   []Name    // actions done before every experiment, in order
 	Actions []Action
+	Analog  *Analog // nil for a board without an analogue half
 }
 
 // Name is a net, pin or action name with the place where it was written.
@@ -45,7 +46,7 @@ type Part struct {
 	TypePos  finding.Pos
 	Pins     []Pin
 	Listed   bool    // pins were given as a list: Pins[i].Pin is "" and the order is the type's pin order
-	Value    float64 // ohms for resistors, volts for zeners; 0 when HasValue is false
+	Value    float64 // ohms for resistors, farads for capacitors, volts for zeners; 0 when HasValue is false
 	HasValue bool
 	Contents []byte // bytes of the contents file, nil when none
 	// ContentsFile is the name of that file as written, relative to the board file; "" when none. It may be set

@@ -12,6 +12,7 @@ type Case struct {
 	Have   Bench
 	Damage []Zone
 	Note   string
+	Golden bool // readings of a known-good machine
 	Log    []Entry
 }
 
@@ -41,6 +42,13 @@ type Entry struct {
 	See      []Reading
 	Volts    []Measured
 	Ohms     []Resistance
+	Current  []Amount // amperes through a part
+	Ripple   []Amount // volts peak to peak at a place
+	ESR      []Amount // ohms of a capacitor in circuit, power off
+	AC       []Level
+	Gain     []Gain
+	Wiper    []Wiper
+	Feed     *Feed    // the readings of the entry were taken with this instead of the machine's own supply
 	Lifted   []string // pins
 	Refitted []string
 	Replaced []string // parts
@@ -74,4 +82,43 @@ type Resistance struct {
 	Ohms   float64
 	Open   bool
 	Pos    finding.Pos
+}
+
+// Amount is something measured at a place or of a part, in the unit of its kind of reading.
+type Amount struct {
+	At  string
+	Is  float64
+	Pos finding.Pos
+}
+
+// Level is a signal at a place, in volts rms, at a frequency in hertz.
+type Level struct {
+	At        string
+	Frequency float64
+	Volts     float64
+	Pos       finding.Pos
+}
+
+// Gain is the ratio of two levels with a signal of a frequency in hertz injected at From.
+type Gain struct {
+	From, To  string
+	Frequency float64
+	Is        float64
+	Pos       finding.Pos
+}
+
+// Wiper is the voltage at a control's wiper with the control at a position, 0 at terminal B to 1 at terminal A.
+type Wiper struct {
+	At       string
+	Position float64
+	Volts    float64
+	Pos      finding.Pos
+}
+
+// Feed is a bench supply on one net, with Ohms in series that limit its current.
+type Feed struct {
+	At    string
+	Volts float64
+	Ohms  float64
+	Pos   finding.Pos
 }
