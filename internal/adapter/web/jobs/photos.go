@@ -82,7 +82,7 @@ func aboutPhoto(err error, name string, taken int) error {
 	if !errors.As(err, &wrong) {
 		return err
 	}
-	text := fmt.Sprintf("%s: %v", name, wrong.Err)
+	text := fmt.Sprintf("the file %s: %v", name, wrong.Err)
 	if taken > 0 {
 		text += fmt.Sprintf(" The %s before it: taken.", count(taken, "picture", "pictures"))
 	}

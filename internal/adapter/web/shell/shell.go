@@ -12,11 +12,14 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"html"
 	"io/fs"
 	"log/slog"
 	"net/http"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/a-h/templ"
 
@@ -105,6 +108,10 @@ func (s *Shell) Fail(w http.ResponseWriter, r *http.Request, err error) {
 
 // Refused is the page of a request that was turned away before any handler.
 func (s *Shell) Refused(w http.ResponseWriter, r *http.Request, f guard.Refusal) {
+	if ByScript(r) {
+		fmt.Fprintln(w, html.EscapeString(strings.TrimSpace(f.Message+" "+f.WayOut))) // the answer is already said to be HTML
+		return
+	}
 	if err := trouble(Info{Shell: s, Title: "Turned away"}, f.Message, f.WayOut).Render(r.Context(), w); err != nil {
 		s.Log.Warn("a page could not be written", "path", r.URL.Path, "error", err)
 	}
@@ -123,7 +130,8 @@ func Sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	s = strings.ToUpper(s[:1]) + s[1:]
+	first, n := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(first)) + s[n:]
 	if !strings.ContainsAny(s[len(s)-1:], ".!?:") {
 		s += "."
 	}
