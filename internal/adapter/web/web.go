@@ -13,7 +13,9 @@ import (
 	"halfsplit/internal/adapter/web/handover"
 	"halfsplit/internal/adapter/web/jobs"
 	"halfsplit/internal/adapter/web/probe"
+	"halfsplit/internal/adapter/web/reckon"
 	"halfsplit/internal/adapter/web/shell"
+	"halfsplit/internal/adapter/web/substitute"
 	"halfsplit/internal/app"
 )
 
@@ -65,6 +67,8 @@ func routes(sh *shell.Shell) http.Handler {
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) { sh.Fail(w, r, app.ErrNone) })
 	jobs.Register(mux, sh)
 	probe.Register(mux, sh)
+	reckon.Register(mux, sh)
+	substitute.Register(mux, sh)
 	handover.Register(mux, sh)
 	return mux
 }
