@@ -88,7 +88,11 @@ func (b *Browser) Tab(w Witness, base string, size Size) (*Tab, func()) {
 		if e.Type != runtime.ConsoleAPICalledTypeError && e.Type != runtime.ConsoleAPICalledTypeWarning {
 			return ""
 		}
-		return fmt.Sprintf("console.%s", e.Type)
+		text := ""
+		if len(e.Args) > 0 {
+			text = string(e.Args[0].Value)
+		}
+		return fmt.Sprintf("console.%s: %s", e.Type, text)
 	})
 	listen(t, network.RequestWillBeSent, func(e network.EventRequestWillBeSent) string {
 		t.mu.Lock()
@@ -214,7 +218,7 @@ func (t *Tab) Text(sel string) string {
 
 // spot finds the middle of the first visible element that matches and holds the text, brings it into view, and tells what lies on top of it.
 const spot = `(function (sel, text) {
-	const list = [...document.querySelectorAll(sel)].filter(e => e.getClientRects().length && (e.innerText || e.textContent || "").replace(/\s+/g, " ").includes(text));
+	const list = [...document.querySelectorAll(sel)].filter(e => e.checkVisibility() && (e.innerText || e.textContent || "").replace(/\s+/g, " ").includes(text));
 	const e = list[0];
 	if (!e) return {missing: true};
 	e.scrollIntoView({block: "center", inline: "center", behavior: "instant"});
@@ -236,10 +240,16 @@ func (t *Tab) Press(sel, text string) {
 	if at.Missing || at.Disabled || at.Covered != "" {
 		t.w.Fatalf("%s %q cannot be pressed at %s: %+v\n%s", sel, text, t.Path(), at, t.Text("#main"))
 	}
+	t.Tap(at.X, at.Y)
+}
+
+// Tap taps or clicks a point of the window, in CSS pixels, and returns when the page has settled.
+func (t *Tab) Tap(x, y float64) {
+	t.w.Helper()
 	if t.Size.Touch {
-		t.do(cdp.TapXY(at.X, at.Y))
+		t.do(cdp.TapXY(x, y))
 	} else {
-		t.do(cdp.MouseClickXY(at.X, at.Y))
+		t.do(cdp.MouseClickXY(x, y))
 	}
 	t.Settle()
 }
@@ -255,7 +265,7 @@ func (t *Tab) Key(key string) {
 func (t *Tab) Fill(sel, text string) {
 	t.w.Helper()
 	ok := Eval[bool](t, fmt.Sprintf(`(function (sel) {
-		const e = [...document.querySelectorAll(sel)].filter(e => e.getClientRects().length)[0];
+		const e = [...document.querySelectorAll(sel)].filter(e => e.checkVisibility())[0];
 		if (!e) return false;
 		e.scrollIntoView({block: "center"}); e.focus(); if (e.select) e.select();
 		return document.activeElement === e;
@@ -325,7 +335,7 @@ func (t *Tab) Shot(dir, name string, whole bool) string {
 	if whole {
 		take = cdp.FullScreenshot(100)
 	}
-	Eval[bool](t, `window.scrollTo(0, 0) || true`)
+	Eval[bool](t, `(window.scrollTo(0, 0), true)`)
 	data, err := cdp.Run(t.ctx, take)
 	if err != nil {
 		t.w.Fatalf("a picture of %s: %v", t.Path(), err)

@@ -25,7 +25,7 @@ var contentPolicy = strings.Join([]string{
 
 // unusedFeatures are what no page of ours asks for. Photos come through a file field, which needs no permission.
 var unusedFeatures = strings.Join([]string{
-	"accelerometer=()", "autoplay=()", "bluetooth=()", "camera=()", "display-capture=()", "geolocation=()", "gyroscope=()", "hid=()",
+	"accelerometer=()", "autoplay=()", "camera=()", "display-capture=()", "geolocation=()", "gyroscope=()", "hid=()",
 	"magnetometer=()", "microphone=()", "midi=()", "payment=()", "publickey-credentials-get=()", "serial=()", "usb=()",
 }, ", ")
 
