@@ -29,7 +29,7 @@ func supplySection(s stageView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<section class=\"sheet\" aria-labelledby=\"rail\"><h2 id=\"rail\">Measure a rail at the supply</h2><p class=\"soft\">As found first, before any part is changed: the supply is repaired only once, and the fault may be in it. Ripple with the scope, at the load that the board draws; a supply without its load may misbehave.</p><form method=\"post\" action=\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<section class=\"sheet\" aria-labelledby=\"rail\"><h2 id=\"rail\">Measure a rail at the supply</h2><p class=\"soft\">As found first, before any part is changed: afterwards nobody can measure it any more, and the fault may be in it. Ripple with the scope, at the load that the board draws; a supply without its load may misbehave.</p><form method=\"post\" action=\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
