@@ -9,9 +9,11 @@ import (
 	"net/http"
 	"strings"
 
+	"halfsplit/internal/adapter/web/boards"
 	"halfsplit/internal/adapter/web/guard"
 	"halfsplit/internal/adapter/web/handover"
 	"halfsplit/internal/adapter/web/jobs"
+	"halfsplit/internal/adapter/web/parts"
 	"halfsplit/internal/adapter/web/probe"
 	"halfsplit/internal/adapter/web/reckon"
 	"halfsplit/internal/adapter/web/shell"
@@ -40,7 +42,7 @@ func New(desk *app.Desk, cfg guard.Config) (*Server, error) {
 	cfg.Public = append(cfg.Public, shell.Prefix)
 	cfg.Body = func(r *http.Request) int64 {
 		switch {
-		case strings.HasSuffix(r.URL.Path, "/photos"):
+		case strings.HasSuffix(r.URL.Path, "/photos"), r.URL.Path == "/boards/import":
 			return photoBody
 		case r.URL.Path == "/shop/restore":
 			return backupBody
@@ -70,6 +72,8 @@ func routes(sh *shell.Shell) http.Handler {
 	reckon.Register(mux, sh)
 	substitute.Register(mux, sh)
 	handover.Register(mux, sh)
+	boards.Register(mux, sh)
+	parts.Register(mux, sh)
 	return mux
 }
 
