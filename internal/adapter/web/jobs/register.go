@@ -23,8 +23,9 @@ type pages struct {
 	taker *photo.Taker
 }
 
-// stagePages are the stages whose work is done on a page of this package with the common layout.
-var stagePages = []string{"opened", "clean", "controls", "supply", "mend", "proof", "backup", "adjust", "soak", "final"}
+// stagePages are the stages with a page of the common layout. The work of rails and find is done on the probe page; here they have their
+// notes and photos, and the rails can be left out.
+var stagePages = []string{"opened", "clean", "controls", "supply", "rails", "find", "mend", "proof", "backup", "adjust", "soak", "final"}
 
 // Register adds the pages to a mux.
 func Register(mux *http.ServeMux, s *shell.Shell) {

@@ -22,7 +22,7 @@ var works = []work{
 // worksOf are the kinds of work of a stage, for the cautions shown there.
 var worksOf = map[string][]string{
 	"opened": {job.Opening}, "clean": {job.Cleaning}, "controls": {job.Opening, job.Cleaning}, "supply": {job.Opening, job.Powered, job.Iron},
-	"mend": {job.Iron}, "proof": {job.Powered}, "backup": {job.Powered, job.Iron}, "adjust": {job.Powered}, "soak": {job.Powered}, "final": {job.Powered},
+	"rails": {job.Powered}, "find": {job.Powered, job.Iron}, "mend": {job.Iron}, "proof": {job.Powered}, "backup": {job.Powered, job.Iron}, "adjust": {job.Powered}, "soak": {job.Powered}, "final": {job.Powered},
 }
 
 func (p *pages) safety(w http.ResponseWriter, r *http.Request) error {

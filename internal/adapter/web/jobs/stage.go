@@ -104,7 +104,7 @@ func columnsOf(stage string) columns {
 // hasTests tells whether a stage keeps tests that are typed freely; backup and soak have forms of their own beside.
 func hasTests(stage string) bool {
 	switch stage {
-	case "opened", "controls", "mend":
+	case "opened", "controls", "rails", "find", "mend":
 		return false
 	}
 	return true
