@@ -14,7 +14,7 @@ import (
 )
 
 // concurrent are the packages that start goroutines or share what they keep between them.
-var concurrent = []string{"./internal/core/predict/...", "./internal/core/diagnose/...", "./internal/core/advise/...", "./internal/app/...", "./internal/adapter/cli/..."}
+var concurrent = []string{"./internal/core/predict/...", "./internal/core/diagnose/...", "./internal/core/advise/...", "./internal/app/...", "./internal/core/elec/...", "./internal/core/job/...", "./internal/adapter/cli/...", "./internal/adapter/store/...", "./internal/adapter/web/..."}
 
 func main() {
 	steps := []struct {
@@ -72,7 +72,7 @@ func formatted() error {
 
 // race needs cgo, which the program itself never uses.
 func race() error {
-	c := exec.Command("go", append([]string{"test", "-race", "-short", "-timeout", "10m"}, concurrent...)...)
+	c := exec.Command("go", append([]string{"test", "-race", "-short", "-timeout", "20m"}, concurrent...)...)
 	c.Env = append(os.Environ(), "CGO_ENABLED=1")
 	c.Stdout, c.Stderr = os.Stdout, os.Stderr
 	return c.Run()

@@ -129,9 +129,10 @@
     var t = e.target;
     if ((e.key === "Enter" || e.key === " ") && t.closest && t.closest("[data-place]")) { e.preventDefault(); open(t.closest("[data-place]")); return; }
     if (e.ctrlKey || e.metaKey || e.altKey || /^(INPUT|TEXTAREA|SELECT)$/.test(t.tagName) || t.isContentEditable || $("dialog[open]")) return;
-    var b = all("[data-key]").filter(function (x) { return x.dataset.key === e.key && !x.disabled && x.offsetParent !== null; })[0];
+    var b = all("[data-key]").filter(function (x) { return x.dataset.key === e.key && !x.disabled && (x.offsetParent !== null || x.hasAttribute("data-unfold")); })[0];
     if (!b) return;
     e.preventDefault();
+    if (b.hasAttribute("data-unfold")) b.closest("details").open = true;
     if (/^(INPUT|TEXTAREA)$/.test(b.tagName) && b.type !== "checkbox") { b.focus(); b.select(); } else b.click();
   });
   function open(el) {
