@@ -72,10 +72,20 @@ func (d *Desk) Report(ctx context.Context, id int64) (*Report, *JobView, error) 
 	add("Not done", notDone(v)...)
 	add("Cautions and what to know", reportCautions(v)...)
 	add("Cost", v.costs()...)
+	add("Hand-over", handedOver(j))
 	add("Drawings", d.reportDrawings(v)...)
 	add("Photos", photos(j)...)
 	add("Everything that was entered", logTable(v))
 	return r, v, nil
+}
+
+// handedOver says what becomes of the unit, once that is decided.
+func handedOver(j *job.Job) Block {
+	now := map[string]string{job.Finished: "ready to go back", job.Returned: "handed over", job.Declined: "goes back unrepaired"}[j.State.State]
+	if now == "" {
+		return Block{}
+	}
+	return Block{Facts: facts("The unit", now, "Note", j.State.Note)}
 }
 
 func (b Block) empty() bool {

@@ -79,6 +79,9 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, v *app.JobView) {
 		At: q.Get("at"), Do: q.Get("do"), View: q.Get("view"), Solder: q.Get("solder") == "1", Key: shell.Key()}
 	if len(v.Probe.Rails) > 0 && !railsLeft(v) {
 		x.Stage = "rails"
+		if x.At == "" && len(v.Probe.Gate) == 0 {
+			x.At = v.Probe.Rails[0].At // the card asks there, so the drawings show it
+		}
 	}
 	p.s.Render(w, r, http.StatusOK, page(x))
 }

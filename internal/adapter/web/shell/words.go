@@ -14,13 +14,7 @@ import (
 // How amounts, times and likelihoods are written on every page.
 
 // Amount writes money with its currency: 12.50 EUR.
-func Amount(m job.Money, currency string) string {
-	sign := ""
-	if m < 0 {
-		sign, m = "−", -m
-	}
-	return strings.TrimSpace(fmt.Sprintf("%s%d.%02d %s", sign, m/100, m%100, currency))
-}
+func Amount(m job.Money, currency string) string { return app.MoneyText(m, currency) }
 
 // ReadAmount reads what a person typed: 12.5, 12,50, 1'200; empty is nothing.
 func ReadAmount(s string) (job.Money, error) {
