@@ -121,8 +121,9 @@ func (v *calcView) hint(in app.CalcInput) string {
 	case len(in.Words) > 0:
 	case in.Default != "":
 		out = append(out, "usually "+shown(in.Default, in.Unit))
-	case in.Optional:
+	case in.Optional && in.Help == "":
 		out = append(out, "if known")
+	case in.Optional:
 	default:
 		out = append(out, "needed")
 	}
@@ -138,14 +139,15 @@ func (v *calcView) needed(in app.CalcInput) bool {
 // choices are the words of a choice; the empty one is what an empty field means.
 func (v *calcView) choices(in app.CalcInput) []choice {
 	var out []choice
-	if t, taken := v.Taken[in.Name]; taken {
+	t, taken := v.Taken[in.Name]
+	if taken {
 		out = append(out, choice{"", t.Value + " (the board says)"})
 	} else if in.Default == "" {
 		out = append(out, choice{"", "choose"})
 	}
 	for _, w := range in.Words {
 		c := choice{w, w}
-		if w == in.Default && len(out) == 0 {
+		if w == in.Default && !taken {
 			c.Value = ""
 		}
 		out = append(out, c)

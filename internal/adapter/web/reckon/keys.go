@@ -21,6 +21,7 @@ type keysView struct {
 	Answer  *app.KeysView
 	Asked   bool
 	Reports map[string]string // what was told of a key
+	Names   []string          // of the board's keys; nil without a board
 }
 
 // keyFields are the fields of the form, as the command line names them.
@@ -98,6 +99,9 @@ func (v *keysView) layout() (l matrix.Layout, notes []string, ok bool) {
 		if err != nil {
 			v.Wrong.add("", err.Error())
 		}
+		for _, k := range l.Keys {
+			v.Names = append(v.Names, k.Name)
+		}
 		return l, notes, err == nil
 	}
 	n := map[string]int{"first": 1}
@@ -131,6 +135,15 @@ func (v *keysView) told(key string) string {
 
 // reported tells whether anything was told of the keys: a matrix of which nothing was told is only shown.
 func (v *keysView) reported() bool { return len(v.Reports) > 0 || v.F["tried"] != "" }
+
+// sample is a few keys by name, to show how they are written.
+func (v *keysView) sample(n int, sign string) string {
+	names := v.Names
+	if len(names) < n {
+		names = []string{"1", "5", "9"}
+	}
+	return strings.Join(names[:n], sign)
+}
 
 func orNothing(list []string, sign string) string {
 	if len(list) == 0 {

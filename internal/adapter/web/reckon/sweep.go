@@ -56,6 +56,15 @@ func (v *sweepView) lawLine() string {
 	return strings.Join(out, " ")
 }
 
+// lawText says how well the law fits, and what such a part is marked.
+func (v *sweepView) lawText() string {
+	t := fmt.Sprintf("the good part departs from it by %.1f %% rms", v.Answer.RMS*100)
+	if v.Answer.Letters != "" {
+		t += "; marked " + v.Answer.Letters + "; test it, letters changed places"
+	}
+	return t
+}
+
 func at1(x float64) string { return fmt.Sprintf("%.1f", x) }
 
 // offText is a departure from the law as the table shows it.
