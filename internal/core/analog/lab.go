@@ -1,0 +1,454 @@
+package analog
+
+import (
+	"context"
+	"math"
+	"sync"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/elec"
+)
+
+// This file computes what every hypothesis shows. A hypothesis is one way of one fault, or the good board, which is number 0.
+
+// Hypothesis is one severity of one fault; the good board has Fault -1.
+type Hypothesis struct{ Fault, Way int }
+
+// Lab keeps what has been computed for a board. It is for one goroutine; inside it works in parallel.
+type Lab struct {
+	U      *Universe
+	Hyps   []Hypothesis
+	first  []int // fault → its first hypothesis
+	worlds map[Condition][]*world
+	column map[Check]*column
+	golden map[int]float64 // node → volts of a known-good machine
+	Failed int             // hypotheses without an operating point, over all conditions
+}
+
+// world is one condition under one hypothesis.
+type world struct {
+	known  bool
+	volts  []float64
+	ripple []float64
+	sigma  []float64
+	across []float64 // sigma of the voltage across each device with two terminals
+}
+
+type column struct {
+	have []bool
+	p    []Prediction
+}
+
+// NewLab lays out the hypotheses of a universe.
+func NewLab(u *Universe) *Lab {
+	l := &Lab{U: u, Hyps: []Hypothesis{{-1, 0}}, worlds: map[Condition][]*world{}, column: map[Check]*column{}, golden: map[int]float64{}}
+	for f, ways := range u.Ways {
+		l.first = append(l.first, len(l.Hyps))
+		for w := range ways {
+			l.Hyps = append(l.Hyps, Hypothesis{f, w})
+		}
+	}
+	return l
+}
+
+func (l *Lab) patch(h int) elec.Patch {
+	if h == 0 {
+		return elec.Patch{}
+	}
+	y := l.Hyps[h]
+	return l.U.Ways[y.Fault][y.Way].Patch
+}
+
+// parallel runs f for 0 … n-1 with a solver per goroutine.
+func (l *Lab) parallel(ctx context.Context, n int, f func(s *elec.Solver, i int)) error {
+	var wg sync.WaitGroup
+	workers := min(l.U.M.workers, n)
+	for w := range workers {
+		wg.Go(func() {
+			s := l.U.M.E.NewSolver()
+			for i := w; i < n && ctx.Err() == nil; i += workers {
+				f(s, i)
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
+}
+
+// world computes one condition for the hypotheses named (nil: all), the good board always first.
+func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, error) {
+	ws := l.worlds[c]
+	if ws == nil {
+		ws = make([]*world, len(l.Hyps))
+		l.worlds[c] = ws
+	}
+	if ws[0] == nil {
+		s := l.U.M.E.NewSolver()
+		ws[0] = l.solve(s, c, elec.Patch{}, nil)
+	}
+	var todo []int
+	if want == nil {
+		for h := range l.Hyps {
+			if ws[h] == nil {
+				todo = append(todo, h)
+			}
+		}
+	}
+	for _, h := range want {
+		if ws[h] == nil {
+			todo = append(todo, h)
+		}
+	}
+	good := ws[0]
+	err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) {
+		h := todo[i]
+		ws[h] = l.solve(s, c, l.patch(h), good)
+		if h > 0 && ws[h].known && ws[h].ripple != nil {
+			y := l.Hyps[h]
+			if w := l.U.Ways[y.Fault][y.Way]; w.Ripple > 0 && math.Abs(ws[h].volts[w.RippleNode]) > 0.5 {
+				ws[h].ripple[w.RippleNode] += w.Ripple
+			}
+		}
+	})
+	for _, h := range todo {
+		if ws[h] != nil && !ws[h].known {
+			l.Failed++
+		}
+	}
+	return ws, err
+}
+
+// solve computes one world. With good, what no linear answer exists for takes over from the good board.
+func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world) *world {
+	m := l.U.M
+	p = p.And(c.patch(m))
+	opt := elec.Options{SourcesOff: c.Bench}
+	if m.Mains && !c.Bench {
+		return l.wave(p, opt, good)
+	}
+	w := &world{}
+	sp, err := s.Spread(opt, p)
+	if err != nil {
+		point, err := s.OP(opt, p)
+		if err != nil {
+			return w
+		}
+		w.known, w.volts = true, point.Voltages()
+		w.sigma, w.across = l.guess(w.volts, good)
+		return w
+	}
+	w.known, w.volts, w.sigma = true, sp.Point.Voltages(), sp.Sigma
+	w.across = make([]float64, len(m.Devices))
+	for i, d := range m.Devices {
+		if a, b, ok := m.ends(i); ok && (d.Class == "fuse" || d.Class == "jumper" || d.Kind == elec.Resistor) {
+			sum := 0.0
+			for u := range sp.Uncertain {
+				e := sp.Effect(u, a) - sp.Effect(u, b)
+				sum += e * e / 3
+			}
+			w.across[i] = math.Sqrt(sum)
+		}
+	}
+	return w
+}
+
+// guess is the spread of a board whose sensitivities are not to be had.
+func (l *Lab) guess(volts []float64, good *world) (sigma, across []float64) {
+	sigma = make([]float64, len(volts))
+	for i, v := range volts {
+		sigma[i] = 0.04*math.Abs(v) + 0.01
+		if good != nil && good.known {
+			d := math.Abs(v - good.volts[i])
+			sigma[i] = good.sigma[i]
+			if d > 0.03*math.Abs(good.volts[i])+0.02 {
+				sigma[i] = math.Sqrt(sigma[i]*sigma[i] + 0.04*0.04*v*v)
+			}
+		}
+	}
+	across = make([]float64, len(l.U.M.Devices))
+	for i := range across {
+		if a, b, ok := l.U.M.ends(i); ok {
+			across[i] = 0.08 * math.Abs(volts[a]-volts[b])
+		}
+	}
+	return sigma, across
+}
+
+// wave computes the steady state of a board on the mains: mean and ripple of every node over one period.
+func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
+	w := &world{}
+	volts, ripple, ok := l.levels(p, opt)
+	if !ok {
+		return w
+	}
+	w.known, w.volts, w.ripple = true, volts, ripple
+	if good != nil {
+		w.sigma, w.across = l.guess(volts, good)
+		return w
+	}
+	w.sigma, w.across = l.guess(volts, nil)
+	m := l.U.M
+	all := m.E.Uncertain()
+	sum := make([]float64, len(volts))
+	effects := make([][]float64, len(all)+len(m.supplies))
+	err := l.parallel(context.Background(), len(effects), func(_ *elec.Solver, i int) {
+		var ch elec.Change
+		if i < len(all) {
+			v, _ := m.E.Param(all[i].Device, all[i].Param)
+			ch = elec.Change{Device: all[i].Device, Do: elec.Set, Param: all[i].Param, Value: v + all[i].Half}
+		} else {
+			d := m.Devices[m.supplies[i-len(all)]]
+			if d.Kind != elec.VoltageSource || d.Source.Kind != "mains" {
+				return
+			}
+			// the mains itself, and what a transformer makes of it: ±8 % (common practice, no source)
+			ch = elec.Change{Device: d.Index, Do: elec.Scale, Param: "amplitude", Value: 1.08}
+		}
+		if v, _, ok := l.levels(p.And(elec.Patch{Changes: []elec.Change{ch}}), opt); ok {
+			effects[i] = v
+		}
+	})
+	if err != nil {
+		return w
+	}
+	for _, e := range effects {
+		for n := range e {
+			d := e[n] - volts[n]
+			sum[n] += d * d / 3
+		}
+	}
+	for n := range sum {
+		w.sigma[n] = math.Sqrt(sum[n])
+	}
+	return w
+}
+
+func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
+	lv, _, err := l.U.M.E.Ripple(elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 60}, p)
+	if err != nil {
+		return nil, nil, false
+	}
+	volts, ripple = make([]float64, len(lv)), make([]float64, len(lv))
+	for n := range lv {
+		volts[n], ripple[n] = lv[n].Mean, lv[n].PeakToPeak()
+		if math.IsNaN(volts[n]) || math.IsInf(volts[n], 0) || math.IsNaN(ripple[n]) || math.IsInf(ripple[n], 0) {
+			return nil, nil, false
+		}
+	}
+	return volts, ripple, true
+}
+
+// ends are the nodes of a device with two terminals.
+func (m *Model) ends(dev int) (a, b int, ok bool) {
+	d := m.Devices[dev]
+	if d.Part == circuit.None {
+		p, ok1 := m.C.Net(d.Source.Plus)
+		q, ok2 := m.C.Net(d.Source.Minus)
+		if !ok1 || !ok2 {
+			return 0, 0, false
+		}
+		return m.node[p], m.node[q], true
+	}
+	if len(d.Pins) != 2 || d.Pins[0] == circuit.None || d.Pins[1] == circuit.None {
+		return 0, 0, false
+	}
+	return m.node[m.C.Pins[d.Pins[0]].Net], m.node[m.C.Pins[d.Pins[1]].Net], true
+}
+
+// Predict fills what the hypotheses named show in a check, each once.
+func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, error) {
+	col := l.column[k]
+	if col == nil {
+		col = &column{make([]bool, len(l.Hyps)), make([]Prediction, len(l.Hyps))}
+		l.column[k] = col
+	}
+	want = append([]int{0}, l.siblings(want)...)
+	if k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper {
+		ws, err := l.world(ctx, k.Cond, want)
+		if err != nil {
+			return nil, err
+		}
+		for _, h := range want {
+			if !col.have[h] {
+				col.have[h], col.p[h] = true, l.fromWorld(k, ws[h], ws[0])
+			}
+		}
+	} else {
+		var todo []int
+		for _, h := range want {
+			if !col.have[h] {
+				todo = append(todo, h)
+				col.have[h] = true
+			}
+		}
+		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) { col.p[todo[i]] = l.probe(s, k, l.patch(todo[i])) }); err != nil {
+			return nil, err
+		}
+	}
+	l.smear(k, col, want)
+	return col.p, nil
+}
+
+// siblings adds the other ways of the faults that are wanted: their distance says how coarse the scale of severities is.
+func (l *Lab) siblings(want []int) []int {
+	seen := map[int]bool{}
+	var out []int
+	for _, h := range want {
+		if h == 0 {
+			continue
+		}
+		f := l.Hyps[h].Fault
+		if seen[f] {
+			continue
+		}
+		seen[f] = true
+		for w := range l.U.Ways[f] {
+			out = append(out, l.first[f]+w)
+		}
+	}
+	return out
+}
+
+// smear widens what a sample of a scale of severities shows by half the distance to its neighbours.
+func (l *Lab) smear(k Check, col *column, want []int) {
+	for _, h := range want {
+		if h == 0 || !col.p[h].Known || col.p[h].Sigma < 0 {
+			continue
+		}
+		y := l.Hyps[h]
+		ways := l.U.Ways[y.Fault]
+		if y.Way != 0 || !ways[0].Smear {
+			continue
+		}
+		mus := make([]float64, len(ways))
+		for w := range ways {
+			mus[w] = col.p[h+w].Mu
+		}
+		for w := range ways {
+			gap := 0.0
+			if w > 0 {
+				gap = max(gap, math.Abs(mus[w]-mus[w-1]))
+			}
+			if w+1 < len(ways) {
+				gap = max(gap, math.Abs(mus[w]-mus[w+1]))
+			}
+			base := l.base(k, col.p[h+w], h+w)
+			col.p[h+w].Sigma = math.Sqrt(base*base + gap*gap/12)
+		}
+	}
+}
+
+// base is the spread of a prediction without its neighbours.
+func (l *Lab) base(k Check, p Prediction, h int) float64 {
+	if scales[k.Kind].log {
+		return scales[k.Kind].sigma
+	}
+	if ws := l.worlds[k.Cond]; ws != nil && ws[h] != nil {
+		return l.fromWorld(k, ws[h], ws[0]).Sigma
+	}
+	return p.Sigma
+}
+
+// fromWorld reads a check off a solved board.
+func (l *Lab) fromWorld(k Check, w, good *world) Prediction {
+	if w == nil || !w.known {
+		return Prediction{}
+	}
+	sc := scales[k.Kind]
+	switch k.Kind {
+	case Ripple:
+		if w.ripple == nil {
+			return Prediction{}
+		}
+		return Prediction{sc.in(w.ripple[k.A]), sc.sigma, true}
+	case Current:
+		r := l.seriesOhms(k.Device)
+		x := (w.volts[k.A] - w.volts[k.B]) / r
+		return Prediction{x, sc.spread(x, w.across[k.Device]/r, k.Cond), true}
+	}
+	x := w.volts[k.A] - w.volts[k.B]
+	tol := math.Hypot(w.sigma[k.A], w.sigma[k.B])
+	if k.Device >= 0 && k.Kind == Volts {
+		tol = w.across[k.Device]
+	}
+	if g, ok := l.golden[k.A]; ok && k.B == 0 && k.Cond == Usual() && good != nil && good.known {
+		was := good.volts[k.A]
+		if math.Abs(x-was) <= good.sigma[k.A] { // the fault leaves it as it is: the known-good machine says what that is
+			x += g - was
+		}
+	}
+	return Prediction{x, sc.spread(x, tol, k.Cond), true}
+}
+
+// seriesOhms is what a current is told from: the resistance of the part that it flows through.
+func (l *Lab) seriesOhms(dev int) float64 {
+	if r, ok := l.U.M.E.Param(l.U.M.Devices[dev].Index, "ohms"); ok && r > 0 {
+		return r
+	}
+	return 1
+}
+
+// probe computes a check that needs a solution of its own.
+func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch) Prediction {
+	m := l.U.M
+	sc := scales[k.Kind]
+	p = p.And(k.Cond.patch(m))
+	switch k.Kind {
+	case Ohms:
+		r, _, err := s.Ohms(elec.Options{}, p, elec.LowPower(), k.A, k.B)
+		if err != nil {
+			return Prediction{}
+		}
+		return Prediction{sc.in(min(r, openOhms)), sc.sigma, true}
+	case ESR:
+		a, b, ok := m.ends(k.Device)
+		if !ok {
+			return Prediction{}
+		}
+		return l.impedance(s, sc, p, a, b)
+	case AC:
+		ac, err := s.AC(elec.ACOptions{}, p, []float64{k.Frequency})
+		if err != nil {
+			return Prediction{}
+		}
+		v := ac.Voltage(0, k.A)
+		return finite(sc, math.Hypot(real(v), imag(v)))
+	case Gain:
+		ac, err := s.AC(elec.ACOptions{Inject: &elec.Bridge{A: k.A, B: 0, Ohms: 50, Volts: 0.1}}, p, []float64{k.Frequency})
+		if err != nil {
+			return Prediction{}
+		}
+		g, ok := ac.Gain(0, k.A, k.B)
+		if !ok {
+			return Prediction{}
+		}
+		return finite(sc, g)
+	}
+	return Prediction{}
+}
+
+// openOhms is where a meter says that there is no path.
+const openOhms = 20e6
+
+// impedance is what an ESR meter shows: the magnitude at 100 kHz of what lies between two nodes with the power off, below every knee.
+func (l *Lab) impedance(s *elec.Solver, sc scale, p elec.Patch, a, b int) Prediction {
+	const behind, volts = 50, 0.05
+	ac, err := s.AC(elec.ACOptions{Options: elec.Options{SourcesOff: true}, Inject: &elec.Bridge{A: a, B: b, Ohms: behind, Volts: volts}}, p, []float64{100e3})
+	if err != nil {
+		return Prediction{}
+	}
+	v := ac.Voltage(0, a) - ac.Voltage(0, b)
+	i := (complex(volts, 0) - v) / behind
+	if i == 0 {
+		return finite(sc, 1e6)
+	}
+	z := v / i
+	return finite(sc, min(math.Hypot(real(z), imag(z)), 1e6))
+}
+
+func finite(sc scale, x float64) Prediction {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return Prediction{}
+	}
+	return Prediction{sc.in(x), sc.sigma, true}
+}

@@ -1,0 +1,365 @@
+package analog
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/elec"
+	"halfsplit/internal/core/evidence"
+)
+
+// This file chooses the next check: the entropy it is expected to remove per minute (de Kleer and Williams 1987), with the bench rules on top: rails
+// before what hangs on them, and what needs the power off when it is off already.
+
+// Outcome is a range of readings of a check, on its scale, with its probability and the stories that would give it, likeliest first.
+type Outcome struct {
+	From, To  float64 // ±Inf at the ends
+	Low, High float64 // what the stories in it show
+	P         float64
+	Stories   []int
+}
+
+// Proposal is a check with what it would tell.
+type Proposal struct {
+	Check    Check
+	At       string
+	Minutes  float64
+	Bits     float64
+	Outcomes []Outcome
+	Good     Prediction
+	Rail     bool // of a net that others hang on, not read yet
+	score    float64
+}
+
+// Plan is what to do next. Groups numbers the look-alikes of the leading stories, from 0, as far as looked at.
+type Plan struct {
+	Proposals []Proposal
+	Groups    []int
+	Looked    int // stories that were weighed
+}
+
+const (
+	planStories  = 70
+	planMass     = 0.998
+	alikeStories = 40
+	railBonus    = 1.5
+	scopeMinutes = 1.0 // one place for a waveform
+	apart        = 3.0 // standard deviations between two stories that a check tells apart
+)
+
+// Plan ranks the checks that a bench can do after Run.
+func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Costs) (*Plan, error) {
+	top := s.top(planStories)
+	p := &Plan{Looked: len(top)}
+	entropy := entropyOf(top)
+	var cheap, dear []Proposal
+	for _, c := range s.candidates(have, costs) {
+		if c.Check.Kind == Volts || c.Check.Kind == Ripple || c.Check.Kind == Current || c.Check.Kind == Wiper {
+			cheap = append(cheap, c)
+		} else {
+			dear = append(dear, c)
+		}
+	}
+	preds := map[Check][]Prediction{}
+	weigh := func(list []Proposal) (best float64, err error) {
+		for i := range list {
+			ps := make([]Prediction, len(top))
+			for k, st := range top {
+				if ps[k], err = s.Show(ctx, st, list[i].Check, len(s.Case.Log)); err != nil {
+					return 0, err
+				}
+			}
+			preds[list[i].Check] = ps
+			if err := s.judge(ctx, &list[i], top, ps); err != nil {
+				return 0, err
+			}
+			best = max(best, list[i].Bits)
+		}
+		return best, nil
+	}
+	best, err := weigh(cheap)
+	if err != nil {
+		return nil, err
+	}
+	all := cheap
+	if best < 0.5*entropy || len(cheap) == 0 {
+		if _, err := weigh(dear); err != nil {
+			return nil, err
+		}
+		all = append(all, dear...)
+	}
+	p.Groups = s.groups(top, all, preds)
+	all = slices.DeleteFunc(all, func(x Proposal) bool { return x.Bits < 0.02 })
+	slices.SortStableFunc(all, func(a, b Proposal) int { return cmp.Compare(b.score, a.score) })
+	p.Proposals = all
+	return p, nil
+}
+
+// top are the stories that matter.
+func (s *Session) top(most int) []Story {
+	held := 0.0
+	for i, st := range s.Stories {
+		held += st.P
+		if held > planMass || i+1 == most {
+			return s.Stories[:i+1]
+		}
+	}
+	return s.Stories
+}
+
+func entropyOf(list []Story) float64 {
+	var total, h float64
+	for _, st := range list {
+		total += st.P
+	}
+	for _, st := range list {
+		if q := st.P / total; q > 0 {
+			h -= q * math.Log2(q)
+		}
+	}
+	return h
+}
+
+// candidates are all checks that the board has and the bench can do.
+func (s *Session) candidates(have evidence.Bench, costs advise.Costs) []Proposal {
+	m := s.M
+	var out []Proposal
+	rail := map[int]bool{}
+	for _, n := range m.rails {
+		rail[n] = true
+	}
+	read := map[Check]bool{}
+	off, meterOn, scopeOn := false, false, false
+	for _, o := range s.Obs {
+		read[o.Check] = true
+		off = o.Check.Kind == Ohms || o.Check.Kind == ESR
+		meterOn = meterOn || o.Check.Kind == Volts
+		scopeOn = scopeOn || o.Check.Kind == Ripple || o.Check.Kind == AC
+	}
+	add := func(k Check, at string, minutes float64) {
+		if o := k.Kind == Ohms || k.Kind == ESR; o != off && len(s.Obs) > 0 {
+			minutes += costs.PowerDown
+		}
+		switch k.Kind {
+		case Ripple, AC:
+			if !scopeOn {
+				minutes += costs.ScopeSetUp
+			}
+		default:
+			if !meterOn {
+				minutes += costs.MeterSetUp
+			}
+		}
+		if !read[k] {
+			out = append(out, Proposal{Check: k, At: at, Minutes: minutes})
+		}
+	}
+	for n := range m.C.Nets {
+		if m.node[n] <= 0 || m.C.Nets[n].Hidden {
+			continue
+		}
+		name := m.C.NetName(n)
+		k := Check{A: m.node[n], Device: -1, Cond: Usual()}
+		if have.Meter {
+			k.Kind = Volts
+			add(k, name, costs.Volts)
+			if len(out) > 0 && out[len(out)-1].Check == k {
+				out[len(out)-1].Rail = rail[n]
+			}
+			k.Kind = Ohms
+			add(k, name, costs.Ohms)
+		}
+		if have.Scope && m.Mains {
+			k.Kind = Ripple
+			add(k, name, scopeMinutes)
+		}
+		for _, sig := range m.signals {
+			if have.Scope {
+				k.Kind, k.Frequency = AC, sig.frequency
+				add(k, name, scopeMinutes)
+			}
+		}
+	}
+	if have.Meter {
+		s.partChecks(add, costs)
+	}
+	return out
+}
+
+// partChecks are those of single parts: current through fuses, ESR, drops along tracks, positions of controls.
+func (s *Session) partChecks(add func(Check, string, float64), costs advise.Costs) {
+	m := s.M
+	tracks := false
+	for i, d := range m.Devices {
+		a, b, two := m.ends(i)
+		if d.Part == circuit.None {
+			continue
+		}
+		ref := m.C.Parts[d.Part].Ref
+		switch {
+		case d.Class == "fuse" && two:
+			add(Check{Kind: Current, A: a, B: b, Device: i, Cond: Usual()}, ref, costs.Volts+1.5)
+			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref, costs.Ohms)
+		case (d.Class == "electrolytic" || d.Class == "tantalum") && two:
+			add(Check{Kind: ESR, A: a, B: b, Device: i, Cond: Usual()}, ref, costs.Ohms+0.1)
+		case d.Class == "jumper" && two:
+			tracks = true
+		case d.Kind == elec.Resistor && two && a != 0 && b != 0:
+			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref, costs.Ohms)
+		case d.Class == "potentiometer" && d.Pins[1] != circuit.None:
+			for k := range 8 {
+				add(m.wiper(i, (float64(k)+0.5)/8), ref, costs.Volts+0.2)
+			}
+		}
+	}
+	if !tracks {
+		return
+	}
+	for _, n := range m.rails { // millivolts along the copper of a rail that is held by a bench supply
+		c := Usual()
+		c.Bench, c.At, c.Volts, c.OhmsIn = true, m.node[n], 1, 1
+		fed := m.island(n)
+		for i, d := range m.Devices {
+			a, b, two := m.ends(i)
+			if d.Class == "jumper" && two && fed[a] && fed[b] {
+				add(Check{Kind: Volts, A: a, B: b, Device: i, Cond: c}, m.C.Parts[d.Part].Ref, costs.Volts+0.6)
+			}
+		}
+	}
+}
+
+// island are the nodes that tracks, links and beads join with a net.
+func (m *Model) island(net int) map[int]bool {
+	in := map[int]bool{m.node[net]: true}
+	for grown := true; grown; {
+		grown = false
+		for i, d := range m.Devices {
+			if a, b, ok := m.ends(i); ok && (d.Class == "jumper" || d.Class == "ferrite") && in[a] != in[b] {
+				in[a], in[b], grown = true, true, true
+			}
+		}
+	}
+	return in
+}
+
+// judge fills what a check would tell.
+func (s *Session) judge(ctx context.Context, x *Proposal, top []Story, ps []Prediction) error {
+	good, err := s.Show(ctx, Story{}, x.Check, len(s.Case.Log))
+	if err != nil {
+		return err
+	}
+	x.Good = good
+	x.Outcomes, x.Bits = outcomes(scales[x.Check.Kind], top, ps)
+	x.score = x.Bits / x.Minutes
+	if x.Rail {
+		x.score *= railBonus
+	}
+	return nil
+}
+
+// outcomes cuts the line of readings where no story's readings lie, and reckons what the cut would tell.
+func outcomes(sc scale, top []Story, ps []Prediction) ([]Outcome, float64) {
+	var order []int
+	for i, p := range ps {
+		if p.Known {
+			order = append(order, i)
+		}
+	}
+	if len(order) == 0 {
+		return nil, 0
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(ps[a].Mu, ps[b].Mu) })
+	cuts := []float64{math.Inf(-1)}
+	high, highSigma := ps[order[0]].Mu, ps[order[0]].Sigma
+	for _, i := range order[1:] {
+		p := ps[i]
+		if p.Mu-high > 2*(p.Sigma+highSigma) {
+			cuts = append(cuts, high+(p.Mu-high)*highSigma/(p.Sigma+highSigma))
+		}
+		if p.Mu+2*p.Sigma > high+2*highSigma {
+			high, highSigma = p.Mu, p.Sigma
+		}
+	}
+	cuts = append(cuts, math.Inf(1))
+	out := make([]Outcome, len(cuts)-1)
+	inside := make([]float64, len(out))
+	total, conditional := 0.0, 0.0
+	const slip = 0.02
+	for i, p := range ps {
+		q := top[i].P
+		total += q
+		h := 0.0
+		for k := range out {
+			o := &out[k]
+			o.From, o.To = cuts[k], cuts[k+1]
+			in := 1 / float64(len(out))
+			if p.Known {
+				in = (1-slip)*(sc.below(p, o.To)-sc.below(p, o.From)) + slip/float64(len(out))
+			}
+			inside[k] = in
+			o.P += q * in
+			if in > 0 {
+				h -= in * math.Log2(in)
+			}
+			if p.Known && p.Mu >= o.From && p.Mu < o.To {
+				if len(o.Stories) == 0 {
+					o.Low, o.High = p.Mu, p.Mu
+				}
+				o.Low, o.High = min(o.Low, p.Mu), max(o.High, p.Mu)
+				o.Stories = append(o.Stories, i)
+			}
+		}
+		conditional += q * h
+	}
+	bits := 0.0
+	for k := range out {
+		out[k].P /= total
+		if out[k].P > 0 {
+			bits -= out[k].P * math.Log2(out[k].P)
+		}
+	}
+	bits -= conditional / total
+	return out, max(0, bits)
+}
+
+// groups numbers look-alikes: a story joins the first leader that no check tells it from.
+func (s *Session) groups(top []Story, all []Proposal, preds map[Check][]Prediction) []int {
+	n := min(alikeStories, len(top))
+	out := make([]int, n)
+	var leaders []int
+	for i := range n {
+		out[i] = -1
+		for g, lead := range leaders {
+			if s.sameFault(top[i], top[lead]) || !slices.ContainsFunc(all, func(x Proposal) bool { return tellsApart(preds[x.Check][i], preds[x.Check][lead]) }) {
+				out[i] = g
+				break
+			}
+		}
+		if out[i] < 0 {
+			out[i] = len(leaders)
+			leaders = append(leaders, i)
+		}
+	}
+	return out
+}
+
+// sameFault tells two severities of one fault: nothing is gained by telling them apart.
+func (s *Session) sameFault(a, b Story) bool {
+	if len(a.Hyps) != len(b.Hyps) {
+		return false
+	}
+	for i := range a.Hyps {
+		if s.Lab.Hyps[a.Hyps[i]].Fault != s.Lab.Hyps[b.Hyps[i]].Fault {
+			return false
+		}
+	}
+	return true
+}
+
+func tellsApart(a, b Prediction) bool {
+	return a.Known && b.Known && math.Abs(a.Mu-b.Mu) > apart*math.Hypot(a.Sigma, b.Sigma)
+}

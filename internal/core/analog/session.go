@@ -1,0 +1,323 @@
+package analog
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/finding"
+)
+
+// This file ranks: likelihood of every reading under every hypothesis, times the prior; where no single fault accounts for the log,
+// pairs, completed greedily from what the best single ones leave unexplained.
+
+// Weights of stories before anything was seen.
+const (
+	healthyPrior = 0.03 // a machine on the bench has mostly something wrong
+	pairPrior    = 0.15 // of a second fault beside a first one
+	misfit       = 3.5  // standard deviations beyond which a reading is not explained
+	pairLeaders  = 5
+	pairSeconds  = 40
+)
+
+// Session is one case in work.
+type Session struct {
+	Lab     *Lab
+	M       *Model
+	Case    *evidence.Case
+	Obs     []Obs
+	Stories []Story // likeliest first, after Run
+	fl      finding.List
+}
+
+// Story is a set of faults (one or two hypotheses, or none) with its probability. Alive tells for each whether it is still there after the
+// repairs of the log.
+type Story struct {
+	Hyps  []int
+	Alive []bool
+	P     float64
+	log   float64
+	pair  *pair
+}
+
+// pair keeps what two faults at once show.
+type pair struct {
+	hyps   [2]int
+	preds  map[Check]Prediction
+	worlds map[Condition]*world
+}
+
+// NewSession starts on a case; the findings hold what could not be read of the log.
+func NewSession(l *Lab, c *evidence.Case) (*Session, finding.List) {
+	s := &Session{Lab: l, M: l.U.M, Case: c}
+	s.observe()
+	if s.fl.Errors() {
+		return nil, s.fl
+	}
+	return s, s.fl
+}
+
+// Run ranks the stories of the log so far.
+func (s *Session) Run(ctx context.Context) error {
+	l := s.Lab
+	logs, err := s.singles(ctx)
+	if err != nil {
+		return err
+	}
+	s.Stories = s.Stories[:0]
+	for h := range l.Hyps {
+		st := Story{log: logs[h]}
+		if h > 0 {
+			st.Hyps = []int{h}
+			st.Alive = []bool{s.alive(h, len(s.Case.Log))}
+		}
+		s.Stories = append(s.Stories, st)
+	}
+	s.normalise()
+	if ok, err := s.explains(ctx, s.Stories[0]); err != nil || ok || len(s.Obs) < 2 {
+		return err
+	}
+	if err := s.pairs(ctx); err != nil {
+		return err
+	}
+	s.normalise()
+	return nil
+}
+
+func (s *Session) prior(h int) float64 {
+	if h == 0 {
+		return healthyPrior
+	}
+	y := s.Lab.Hyps[h]
+	return (1 - healthyPrior) * s.Lab.U.Weight[y.Fault] / float64(len(s.Lab.U.Ways[y.Fault]))
+}
+
+// singles are the logarithms of prior times likelihood of every hypothesis.
+func (s *Session) singles(ctx context.Context) ([]float64, error) {
+	l := s.Lab
+	all := make([]int, len(l.Hyps))
+	logs := make([]float64, len(l.Hyps))
+	for h := range logs {
+		all[h] = h
+		logs[h] = math.Log(s.prior(h))
+	}
+	for _, o := range s.Obs {
+		p, err := l.Predict(ctx, o.Check, all)
+		if err != nil {
+			return nil, err
+		}
+		for h := range logs {
+			g := h
+			if h > 0 && !s.alive(h, o.Entry) {
+				g = 0
+			}
+			logs[h] += math.Log(scales[o.Check.Kind].density(p[g], o.Y, o.Sure))
+		}
+	}
+	return logs, nil
+}
+
+// alive tells whether a hypothesis is still there at an entry of the log: repairs before it may have ended it.
+func (s *Session) alive(h, entry int) bool {
+	f := s.Lab.U.Faults[s.Lab.Hyps[h].Fault]
+	part, net := s.M.Part(f), s.M.Net(f)
+	for i := range s.Case.Log[:min(entry, len(s.Case.Log))] {
+		e := &s.Case.Log[i]
+		for _, ref := range append(slices.Clone(e.Replaced), e.Reseated...) {
+			if part != circuit.None && s.M.C.Parts[part].Ref == ref && (f.Kind == JointOpen || slices.Contains(e.Replaced, ref)) {
+				return false
+			}
+		}
+		for _, pin := range e.Resolder {
+			if p, _ := s.M.C.FindPlace(pin); f.Kind == JointOpen && p.Pin != circuit.None && p.Pin == s.M.Devices[f.Device].Pins[f.Pin] {
+				return false
+			}
+		}
+		for _, name := range e.Cleared {
+			if n, ok := s.M.C.Net(name); ok && (f.Kind == NetShort || f.Kind == Bridge) && (n == net || n == f.B) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (s *Session) normalise() {
+	top := math.Inf(-1)
+	for _, st := range s.Stories {
+		top = max(top, st.log)
+	}
+	total := 0.0
+	for i := range s.Stories {
+		s.Stories[i].P = math.Exp(s.Stories[i].log - top)
+		total += s.Stories[i].P
+	}
+	for i := range s.Stories {
+		s.Stories[i].P /= total
+	}
+	slices.SortStableFunc(s.Stories, func(a, b Story) int { return cmp.Compare(b.P, a.P) })
+}
+
+// Show is what a story shows in a check at an entry of the log.
+func (s *Session) Show(ctx context.Context, st Story, k Check, entry int) (Prediction, error) {
+	var left []int
+	for _, h := range st.Hyps {
+		if s.alive(h, entry) {
+			left = append(left, h)
+		}
+	}
+	switch len(left) {
+	case 2:
+		return s.Lab.both(ctx, st.pair, k)
+	case 1:
+		p, err := s.Lab.Predict(ctx, k, left)
+		if err != nil {
+			return Prediction{}, err
+		}
+		return p[left[0]], nil
+	}
+	p, err := s.Lab.Predict(ctx, k, nil)
+	if err != nil {
+		return Prediction{}, err
+	}
+	return p[0], nil
+}
+
+// Line is what a story shows for one reading of the log.
+type Line struct {
+	Obs      int
+	Shown    Prediction
+	Fits     bool
+	Surprise bool // a good board would have shown something else
+}
+
+// Account compares a story with every reading.
+func (s *Session) Account(ctx context.Context, st Story) ([]Line, error) {
+	var out []Line
+	for i, o := range s.Obs {
+		p, err := s.Show(ctx, st, o.Check, o.Entry)
+		if err != nil {
+			return nil, err
+		}
+		good, err := s.Show(ctx, Story{}, o.Check, o.Entry)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, Line{i, p, fits(p, o.Y), !fits(good, o.Y)})
+	}
+	return out, nil
+}
+
+func fits(p Prediction, y float64) bool { return !p.Known || math.Abs(y-p.Mu) <= misfit*p.Sigma }
+
+func (s *Session) explains(ctx context.Context, st Story) (bool, error) {
+	lines, err := s.Account(ctx, st)
+	return !slices.ContainsFunc(lines, func(l Line) bool { return !l.Fits }), err
+}
+
+// pairs adds stories of two faults: the best single ones, each with those that best account for what it leaves.
+func (s *Session) pairs(ctx context.Context) error {
+	l := s.Lab
+	var leaders []Story
+	for _, st := range s.Stories {
+		if len(st.Hyps) == 1 && len(leaders) < pairLeaders {
+			leaders = append(leaders, st)
+		}
+	}
+	seen := map[[2]int]bool{}
+	for _, lead := range leaders {
+		lines, err := s.Account(ctx, lead)
+		if err != nil {
+			return err
+		}
+		for _, h := range s.seconds(lead, lines) {
+			key := [2]int{min(lead.Hyps[0], h), max(lead.Hyps[0], h)}
+			if seen[key] || l.Hyps[h].Fault == l.Hyps[lead.Hyps[0]].Fault {
+				continue
+			}
+			seen[key] = true
+			st := Story{Hyps: key[:], pair: &pair{hyps: key, preds: map[Check]Prediction{}, worlds: map[Condition]*world{}}}
+			st.log = math.Log(pairPrior * 2 * s.prior(key[0]) * s.prior(key[1]))
+			for _, g := range key {
+				st.Alive = append(st.Alive, s.alive(g, len(s.Case.Log)))
+			}
+			for _, o := range s.Obs {
+				p, err := s.Show(ctx, st, o.Check, o.Entry)
+				if err != nil {
+					return err
+				}
+				st.log += math.Log(scales[o.Check.Kind].density(p, o.Y, o.Sure))
+			}
+			s.Stories = append(s.Stories, st)
+		}
+	}
+	return nil
+}
+
+// seconds ranks what may stand beside a leader by prior and by how well it accounts alone for what the leader does not. What the log has already
+// computed is enough for that.
+func (s *Session) seconds(lead Story, lines []Line) []int {
+	type scored struct {
+		h   int
+		log float64
+	}
+	var list []scored
+	for h := 1; h < len(s.Lab.Hyps); h++ {
+		x := scored{h, math.Log(s.prior(h))}
+		for _, ln := range lines {
+			if ln.Fits {
+				continue
+			}
+			o := s.Obs[ln.Obs]
+			p := s.Lab.column[o.Check].p[h]
+			good := s.Lab.column[o.Check].p[0]
+			if p.Known && good.Known { // what it moves, from where the leader has put it: either may be the truth when both act
+				moved := p
+				moved.Mu += ln.Shown.Mu - good.Mu
+				x.log += math.Log(max(scales[o.Check.Kind].density(p, o.Y, o.Sure), scales[o.Check.Kind].density(moved, o.Y, o.Sure)))
+			} else {
+				x.log += math.Log(scales[o.Check.Kind].density(p, o.Y, o.Sure))
+			}
+		}
+		list = append(list, x)
+	}
+	slices.SortStableFunc(list, func(a, b scored) int { return cmp.Compare(b.log, a.log) })
+	var out []int
+	for _, x := range list[:min(pairSeconds, len(list))] {
+		out = append(out, x.h)
+	}
+	return out
+}
+
+// both is what two faults at once show.
+func (l *Lab) both(ctx context.Context, q *pair, k Check) (Prediction, error) {
+	if p, ok := q.preds[k]; ok {
+		return p, nil
+	}
+	single, err := l.Predict(ctx, k, q.hyps[:])
+	if err != nil {
+		return Prediction{}, err
+	}
+	s := l.U.M.E.NewSolver()
+	p := l.patch(q.hyps[0]).And(l.patch(q.hyps[1]))
+	var out Prediction
+	if k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper {
+		w := q.worlds[k.Cond]
+		good := l.worlds[k.Cond][0]
+		if w == nil {
+			w = l.solve(s, k.Cond, p, good)
+			q.worlds[k.Cond] = w
+		}
+		out = l.fromWorld(k, w, good)
+	} else {
+		out = l.probe(s, k, p)
+	}
+	if out.Known { // severities are samples here too
+		out.Sigma = max(out.Sigma, single[q.hyps[0]].Sigma, single[q.hyps[1]].Sigma)
+	}
+	q.preds[k] = out
+	return out, nil
+}
