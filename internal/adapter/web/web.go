@@ -29,7 +29,8 @@ type Server struct {
 
 // Sizes of forms, in bytes. Photos and backups have their own; every other form is text.
 const (
-	textBody   = 4 << 20 // a board file with its parts
+	textBody   = 4 << 20
+	boardBody  = 12 << 20 // the text of a board as a form sends it, where a bracket takes three bytes
 	photoBody  = 48 << 20
 	backupBody = 4 << 30
 )
@@ -44,6 +45,8 @@ func New(desk *app.Desk, cfg guard.Config) (*Server, error) {
 		switch {
 		case strings.HasSuffix(r.URL.Path, "/photos"), r.URL.Path == "/boards/import":
 			return photoBody
+		case strings.HasPrefix(r.URL.Path, "/boards/"):
+			return boardBody
 		case r.URL.Path == "/shop/restore":
 			return backupBody
 		}

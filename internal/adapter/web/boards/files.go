@@ -306,5 +306,6 @@ func archive(files app.BoardFiles) ([]byte, error) {
 	for _, name := range sortedNames(files.Files) {
 		err = errors.Join(err, add(name, files.Files[name]))
 	}
-	return b.Bytes(), errors.Join(err, z.Close())
+	err = errors.Join(err, z.Close())
+	return b.Bytes(), err
 }

@@ -1,6 +1,7 @@
 package boards
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -169,9 +170,14 @@ func (p *pages) fill(v *partView, lib *part.Library, b *board.Board, q board.Par
 			v.findings = append(v.findings, f)
 		}
 	}
-	if c == nil { // the bare package at least
+	if c == nil { // without rails for its supply, or with a mistake: the package with what was typed at its pins
 		bare := q
-		bare.Pins, bare.Listed = nil, false
+		bare.Pins, bare.Listed, bare.Contents = nil, true, nil
+		for _, r := range v.pins {
+			if !r.Free {
+				bare.Pins = append(bare.Pins, board.Pin{Net: cmp.Or(r.Net, "-")})
+			}
+		}
 		c, _ = circuit.Build(&board.Board{Parts: []board.Part{bare}}, lib)
 	}
 	if c != nil && len(c.Parts) == 1 {

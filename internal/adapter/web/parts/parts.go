@@ -36,7 +36,7 @@ func Register(mux *http.ServeMux, s *shell.Shell) {
 }
 
 // mostRows bounds the list; the search finds the others.
-const mostRows = 400
+const mostRows = 100
 
 type listView struct {
 	info   shell.Info
@@ -113,12 +113,24 @@ func (p *pages) part(w http.ResponseWriter, r *http.Request) {
 			v.families = append(v.families, family{f, marked(f, num)})
 		}
 	}
-	b := board.Board{Parts: []board.Part{{Ref: page.Marking, Type: name}}}
-	if c, _ := circuit.Build(&b, p.lib); c != nil {
+	if c, _ := circuit.Build(alone(page), p.lib); c != nil {
 		v.front = draw.Package(c, 0, draw.PackageOptions{Pin: circuit.None})
 		v.back = draw.Package(c, 0, draw.PackageOptions{Pin: circuit.None, Solder: true})
 	}
 	p.Render(w, r, http.StatusOK, partPage(v))
+}
+
+// alone is a board with nothing but the part, for its drawing: what stands at each leg is what the pin is for.
+func alone(page app.PartPage) *board.Board {
+	q := board.Part{Ref: page.Marking, Type: page.Marking, Listed: true}
+	for _, pin := range page.Pins {
+		net := useWord(pin.Use)
+		if pin.Use == "none" {
+			net = "-"
+		}
+		q.Pins = append(q.Pins, board.Pin{Net: net})
+	}
+	return &board.Board{Parts: []board.Part{q}}
 }
 
 // preferred is the family shown first: the one that old boards are mostly built of.
