@@ -13,6 +13,7 @@ import (
 
 	"halfsplit/internal/adapter/web"
 	"halfsplit/internal/adapter/web/guard"
+	"halfsplit/internal/app"
 	"halfsplit/internal/core/job"
 )
 
@@ -174,6 +175,31 @@ func TestProbeForms(t *testing.T) {
 		if w := get(t, p.h, at+path); w.Code != code {
 			t.Errorf("%s is answered with %d, want %d", path, w.Code, code)
 		}
+	}
+}
+
+// Where no part has a place, the photo with marked parts stands for the board from above.
+func TestPhotoStandsForBoard(t *testing.T) {
+	b := newBench(t)
+	ctx := context.Background()
+	v, fl, err := b.SaveBoard(ctx, 0, app.BoardFiles{Text: "board: Two lamps\nrails: {VCC: 5 V, GND: 0 V}\ninputs: [A]\nparts:\n  U1: {type: 74LS04, pins: {1A: A, 1Y: B}}\n  R1: {type: resistor, value: 330, pins: [B, C]}\n  LP1: {type: led, pins: [C, GND]}\nactions:\n  low:\n    steps: [{A: 0}]\n"})
+	if err != nil || fl.Errors() {
+		t.Fatal(err, fl)
+	}
+	id, err := b.Take(ctx, job.Intake{Machine: "Panel", Complaint: "dark"}, "take")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.record(id, &job.BoardUsed{Version: v.ID, Title: v.Title, Number: 1, Parts: v.Parts})
+	p := newPage(t, b)
+	at := fmt.Sprintf("/jobs/%d/picture/board", id)
+	if strings.Contains(p.body(at), "/photos/") {
+		t.Error("there is a photo before one was taken")
+	}
+	b.record(id, &job.Photo{ID: 7, W: 1000, H: 500, Caption: "inside", Spots: []job.Spot{{X: 0.25, Y: 0.5, Part: "U1"}, {X: 0.5, Y: 0.5, Text: "scratch"}}})
+	text := p.body(at)
+	if !strings.Contains(text, "/photos/7") || !strings.Contains(text, `data-place="U1"`) || !strings.Contains(text, `cx="250.0"`) {
+		t.Errorf("the photo does not stand for the board: %s", text)
 	}
 }
 

@@ -78,5 +78,9 @@ func (p *pages) picture(w http.ResponseWriter, r *http.Request) {
 		w.Write([]byte(pic.Standalone()))
 		return
 	}
+	if photo, found := photoWithParts(v.Job); x.View == "board" && pic.W == 0 && found {
+		p.piece(w, r, v, photoOfBoard(v, photo))
+		return
+	}
 	p.piece(w, r, v, figure(x, pic))
 }
