@@ -32,6 +32,8 @@ var needs = []need{
 	{program: "iverilog", packages: []string{"iverilog"}, what: "the independent Verilog simulator that parts and faults are compared with"},
 	{program: "ngspice", packages: []string{"ngspice"}, what: "the independent circuit simulator that the analogue engine is compared with"},
 	{file: "/usr/share/kicad/symbols/74xx.kicad_sym", packages: []string{"kicad-symbols"}, what: "the open symbol library that pin-outs are compared with"},
+	{program: "chromium", packages: []string{"chromium"}, what: "the browser in which the page is driven"},
+	{program: "pdftotext", packages: []string{"poppler-utils"}, what: "the program that reads the report's PDF again"},
 	{program: "gcc", packages: []string{"gcc", "libc6-dev"}, what: "the C compiler that Go's race detector is linked with"},
 }
 

@@ -31,7 +31,7 @@ type ProbeView struct {
 	Changes   []Change // what each repair changed
 	Log       []LogRow
 	Skipped   []string // places that could not be reached
-	Wrong     []string // places whose last reading is not what a good board shows
+	Wrong     []string // places whose last reading is not what a good board shows, with the actions of that reading
 	Elapsed   time.Duration
 }
 
@@ -130,7 +130,7 @@ func (d *Desk) probe(ctx context.Context, o *openJob) (*ProbeView, error) {
 	v.Groups = groups(&v.Diagnosis)
 	v.Changes = changes(o.job)
 	v.Log = logRows(v.Job, jb.bench, &v.Diagnosis)
-	v.Wrong = stillWrong(jb.bench)
+	v.Wrong = stillWrong(v.Circuit, jb.bench)
 	return v, nil
 }
 
@@ -453,8 +453,8 @@ func logRows(j *job.Job, b *Bench, d *Diagnosis) []LogRow {
 	return out
 }
 
-// stillWrong lists the places whose last reading a good board would not have shown.
-func stillWrong(b *Bench) []string {
+// stillWrong lists the places whose last reading a good board would not have shown, with the actions under which that was: DS1 (ride-2).
+func stillWrong(c *circuit.Circuit, b *Bench) []string {
 	last := map[string]int{}
 	var order []string
 	for i, o := range b.S.Obs {
@@ -466,8 +466,20 @@ func stillWrong(b *Bench) []string {
 	}
 	var out []string
 	for _, k := range order {
-		if o := b.S.Obs[last[k]]; b.S.Surprising(last[k]) && !slices.Contains(out, o.At) {
-			out = append(out, o.At)
+		if !b.S.Surprising(last[k]) {
+			continue
+		}
+		o := b.S.Obs[last[k]]
+		var do []string
+		for _, a := range o.Setting.Actions {
+			do = append(do, c.Actions[a].Name)
+		}
+		text := o.At
+		if len(do) > 0 {
+			text += " (" + strings.Join(do, ", ") + ")"
+		}
+		if !slices.Contains(out, text) {
+			out = append(out, text)
 		}
 	}
 	return out

@@ -334,8 +334,8 @@ func (t *Tab) Shot(dir, name string, whole bool) string {
 	take := cdp.CaptureScreenshot()
 	if whole {
 		take = cdp.FullScreenshot(100)
+		Eval[bool](t, `(window.scrollTo(0, 0), true)`)
 	}
-	Eval[bool](t, `(window.scrollTo(0, 0), true)`)
 	data, err := cdp.Run(t.ctx, take)
 	if err != nil {
 		t.w.Fatalf("a picture of %s: %v", t.Path(), err)

@@ -299,16 +299,17 @@ func readAgain(t *testing.T, tab *Tab) {
 	t.Helper()
 	tab.Go("/jobs/1/proof")
 	for range 10 {
-		at := Eval[string](tab, `([...document.querySelectorAll(".todo a")].map(e => e.innerText.match(/^(\S+) was wrong/)).find(m => m) || ["", ""])[1]`)
-		if at == "" {
+		again := Eval[[]string](tab, `[...document.querySelectorAll(".todo a")].map(e => e.innerText.match(/^(\S+)(?: \((.+)\))? was wrong/)).filter(m => m).map(m => [m[1], m[2] || ""])[0] || []`)
+		if len(again) == 0 {
 			return
 		}
+		at, do := again[0], again[1]
 		tab.Go("/jobs/1/probe")
 		tab.Key("/")
 		tab.Fill(":focus", at)
 		tab.Key("\r")
 		tab.Await(`document.querySelector("dialog[open]")`)
-		tab.Choose("dialog select[name=do]", "ride-1")
+		tab.Choose("dialog select[name=do]", do)
 		tab.Press("dialog button", "Compare")
 		tab.Send(func() {
 			if Eval[bool](tab, `!!document.querySelector("dialog .answers button.isgood")`) {
@@ -351,7 +352,7 @@ func handedOver(t *testing.T, tab *Tab) {
 	if err := os.WriteFile(pdf, fetch(tab, "/jobs/1/report.pdf"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	text, err := exec.Command("pdftotext", "-layout", pdf, "-").CombinedOutput()
+	text, err := exec.Command("pdftotext", pdf, "-").CombinedOutput()
 	if err != nil {
 		t.Fatalf("pdftotext (Debian package poppler-utils): %v\n%s", err, text)
 	}
