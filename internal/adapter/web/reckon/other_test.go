@@ -112,8 +112,8 @@ func TestRoms(t *testing.T) {
 	if code, page := s.upload(nil, nil); code != 422 || !strings.Contains(page, `id="e-good">Choose the dump`) {
 		t.Error(code)
 	}
-	if code, page := s.upload(good, []byte(":10000000ZZ\n")); code != 422 && !hasAnswer(page) {
-		t.Error(code)
+	if code, page := s.upload(good, []byte(":0100000041BF\n:00000001FF\n")); code != 422 || !strings.Contains(page, `id="e-bad">Doubtful dump bad`) {
+		t.Error(code, mistakeText.FindString(page))
 	}
 	if code, page := s.upload(good, []byte{}); code != 422 || !strings.Contains(page, `id="e-bad">`) {
 		t.Error(code, mistakeText.FindString(page))
