@@ -458,7 +458,11 @@ func stillWrong(c *circuit.Circuit, b *Bench) []string {
 	last := map[string]int{}
 	var order []string
 	for i, o := range b.S.Obs {
-		key := fmt.Sprint(o.Kind, " ", o.At, " ", o.To, o.Setting.Actions)
+		kind := o.Kind
+		if kind == diagnose.Volts { // a level read again with the scope settles a voltage that was wrong
+			kind = diagnose.Read
+		}
+		key := fmt.Sprint(kind, " ", o.At, " ", o.To, o.Setting.Actions)
 		if _, ok := last[key]; !ok {
 			order = append(order, key)
 		}
