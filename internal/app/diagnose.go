@@ -41,6 +41,9 @@ func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, f
 	if ckt == nil {
 		return Diagnosis{}, fl, nil
 	}
+	if ckt.Board.Analog != nil {
+		return diagnoseAnalog(ctx, files, q, ckt, c, fl, began)
+	}
 	b, more := NewBench(ckt, c, q.Workers, q.Costs)
 	fl = append(fl, more...)
 	if b == nil {

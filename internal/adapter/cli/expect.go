@@ -17,11 +17,15 @@ type expectCmd struct {
 	Fault []string `help:"Fault that the board has: KIND@WHERE, such as input-low@U3.7." placeholder:"KIND@WHERE" sep:"none"`
 	Lift  []string `help:"Pin that is lifted from its net." placeholder:"PIN" sep:"none"`
 	Parts []string `help:"Further file of part descriptions." placeholder:"FILE" sep:"none"`
+	Volts bool     `help:"The table of voltages, with their spread, at every pin of a board with an analogue half."`
 	JSON  bool     `name:"json" help:"Answer as JSON."`
 }
 
 // Validate refuses what no board could make right.
 func (c *expectCmd) Validate() error {
+	if c.Volts && len(c.Do)+len(c.At)+len(c.Fault)+len(c.Lift) > 0 {
+		return fmt.Errorf("--volts is the table of the whole good board and goes with none of --do, --at, --fault and --lift")
+	}
 	for _, f := range c.Fault {
 		kind, where, _ := strings.Cut(f, "@")
 		if where == "" {
@@ -43,6 +47,9 @@ func kindWords() []string {
 }
 
 func (c *expectCmd) Run(d *desk) error {
+	if c.Volts {
+		return c.volts(d)
+	}
 	circuit, fl := app.LoadBoard(d.files, c.Board, c.Parts)
 	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err

@@ -101,6 +101,16 @@ func instruction(c app.Check) string {
 		return "Measure the voltage at " + where + after(action) + "."
 	case "ohms":
 		return "Power off. Measure ohms from " + where + " to " + c.To + "."
+	case "ripple":
+		return "Look at the ripple of " + where + "."
+	case "current":
+		return "Measure the current through " + where + "."
+	case "esr":
+		return "Power off. Measure the series resistance of " + where + "."
+	case "ac":
+		return "Measure the signal at " + where + "."
+	case "wiper":
+		return "Measure the voltage at " + where + "."
 	case "lift":
 		return "Power off and lift " + where + "." + then
 	case "replace":
@@ -210,7 +220,7 @@ func key(s app.Suspect) string {
 func entryLines(entries []map[string]any) []string {
 	var out []string
 	for _, e := range entries {
-		keys := mapKeys(e, "do", "read", "see", "volts", "ohms", "lifted", "refitted", "replaced", "resoldered", "reseated", "cleared")
+		keys := mapKeys(e, "do", "bench", "read", "see", "volts", "ohms", "lifted", "refitted", "replaced", "resoldered", "reseated", "cleared")
 		for i, k := range keys {
 			dash := "  "
 			if i == 0 {

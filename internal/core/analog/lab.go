@@ -22,6 +22,8 @@ type Lab struct {
 	worlds map[Condition][]*world
 	column map[Check]*column
 	golden map[int]float64 // node → volts of a known-good machine
+	on     *elec.Solution  // the good board, powered; nil when it has no operating point
+	off    *elec.Solution  // and with its sources off
 	Failed int             // hypotheses without an operating point, over all conditions
 }
 
@@ -48,7 +50,22 @@ func NewLab(u *Universe) *Lab {
 			l.Hyps = append(l.Hyps, Hypothesis{f, w})
 		}
 	}
+	s := u.M.E.NewSolver()
+	if p, err := s.OP(elec.Options{}, elec.Patch{}); err == nil {
+		l.on = p
+	}
+	if p, err := s.OP(elec.Options{SourcesOff: true}, elec.Patch{}); err == nil {
+		l.off = p
+	}
 	return l
+}
+
+// from is where the search for an operating point begins: what a fault changes is little.
+func (l *Lab) from(off bool) elec.Options {
+	if off {
+		return elec.Options{SourcesOff: true, From: l.off}
+	}
+	return elec.Options{From: l.on}
 }
 
 func (l *Lab) patch(h int) elec.Patch {
@@ -122,9 +139,9 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world) *world {
 	m := l.U.M
 	p = p.And(c.patch(m))
-	opt := elec.Options{SourcesOff: c.Bench}
+	opt := l.from(c.Bench)
 	if m.Mains && !c.Bench {
-		return l.wave(p, opt, good)
+		return l.wave(p, elec.Options{}, good)
 	}
 	w := &world{}
 	sp, err := s.Spread(opt, p)
@@ -224,7 +241,7 @@ func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
 }
 
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
-	lv, _, err := l.U.M.E.Ripple(elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 60}, p)
+	lv, _, err := l.U.M.E.Ripple(elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 30}, p)
 	if err != nil {
 		return nil, nil, false
 	}
@@ -395,7 +412,7 @@ func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch) Prediction {
 	p = p.And(k.Cond.patch(m))
 	switch k.Kind {
 	case Ohms:
-		r, _, err := s.Ohms(elec.Options{}, p, elec.LowPower(), k.A, k.B)
+		r, _, err := s.Ohms(l.from(true), p, elec.LowPower(), k.A, k.B)
 		if err != nil {
 			return Prediction{}
 		}
@@ -407,14 +424,14 @@ func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch) Prediction {
 		}
 		return l.impedance(s, sc, p, a, b)
 	case AC:
-		ac, err := s.AC(elec.ACOptions{}, p, []float64{k.Frequency})
+		ac, err := s.AC(elec.ACOptions{Options: l.from(false)}, p, []float64{k.Frequency})
 		if err != nil {
 			return Prediction{}
 		}
 		v := ac.Voltage(0, k.A)
 		return finite(sc, math.Hypot(real(v), imag(v)))
 	case Gain:
-		ac, err := s.AC(elec.ACOptions{Inject: &elec.Bridge{A: k.A, B: 0, Ohms: 50, Volts: 0.1}}, p, []float64{k.Frequency})
+		ac, err := s.AC(elec.ACOptions{Options: l.from(false), Inject: &elec.Bridge{A: k.A, B: 0, Ohms: 50, Volts: 0.1}}, p, []float64{k.Frequency})
 		if err != nil {
 			return Prediction{}
 		}
@@ -433,7 +450,7 @@ const openOhms = 20e6
 // impedance is what an ESR meter shows: the magnitude at 100 kHz of what lies between two nodes with the power off, below every knee.
 func (l *Lab) impedance(s *elec.Solver, sc scale, p elec.Patch, a, b int) Prediction {
 	const behind, volts = 50, 0.05
-	ac, err := s.AC(elec.ACOptions{Options: elec.Options{SourcesOff: true}, Inject: &elec.Bridge{A: a, B: b, Ohms: behind, Volts: volts}}, p, []float64{100e3})
+	ac, err := s.AC(elec.ACOptions{Options: l.from(true), Inject: &elec.Bridge{A: a, B: b, Ohms: behind, Volts: volts}}, p, []float64{100e3})
 	if err != nil {
 		return Prediction{}
 	}

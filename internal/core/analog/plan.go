@@ -46,7 +46,7 @@ const (
 	planStories  = 70
 	planMass     = 0.998
 	alikeStories = 40
-	railBonus    = 1.5
+	railBonus    = 3
 	scopeMinutes = 1.0 // one place for a waveform
 	apart        = 3.0 // standard deviations between two stories that a check tells apart
 )
@@ -255,7 +255,7 @@ func (s *Session) judge(ctx context.Context, x *Proposal, top []Story, ps []Pred
 	x.Good = good
 	x.Outcomes, x.Bits = outcomes(scales[x.Check.Kind], top, ps)
 	x.score = x.Bits / x.Minutes
-	if x.Rail {
+	if x.Rail { // supplies before what hangs on them
 		x.score *= railBonus
 	}
 	return nil
