@@ -30,7 +30,6 @@ type layout struct {
 	wiresOf [][]int // per unit
 	bipolar []bool  // per unit: every output that may fight in it is bipolar
 	order   []stage
-	cost    int // gate evaluations of one settling
 }
 
 // stage is units that are worked out together; in a loop they wait for each other.
@@ -81,12 +80,6 @@ func (y *layout) nodes(n int) {
 	}
 	for i, d := range c.Drivers {
 		y.drivers[y.pinNode[d.Pin]] = append(y.drivers[y.pinNode[d.Pin]], i)
-		y.cost += 1 + size(d.Stmt.Expr) + size(d.Stmt.Cond)
-	}
-	for _, s := range c.Stores {
-		for _, cl := range s.Stmt.Clauses {
-			y.cost += 2 + 2*size(cl.Cond) + size(cl.Val)
-		}
 	}
 	for i, in := range c.Inputs {
 		if in.Pin == circuit.None {
@@ -126,7 +119,6 @@ func (y *layout) links() {
 		w := wire{l, end(l.A, l.PinA), end(l.B, l.PinB), end(l.Ctl, l.CtlPin), end(l.Ctl2, l.Ctl2Pin)}
 		if w.a != w.b {
 			y.wires = append(y.wires, w)
-			y.cost += 8
 		}
 	}
 }
@@ -233,9 +225,6 @@ func (y *layout) sort() {
 	for i := range y.order {
 		s := &y.order[i]
 		s.loop = len(s.units) > 1 || slices.Contains(needs[s.units[0]], s.units[0])
-		if s.loop {
-			y.cost += 40 * len(s.units)
-		}
 	}
 }
 
@@ -292,11 +281,4 @@ func components(needs [][]int) []stage {
 		}
 	}
 	return out
-}
-
-// size counts the leaves of an expression.
-func size(e part.Expr) int {
-	n := len(e.Rows) * len(e.Args)
-	e.Leaves(func(part.Expr) { n++ })
-	return n
 }

@@ -21,13 +21,12 @@ type plan struct {
 	shortened bool
 }
 
-// work bounds the gate evaluations of all experiments together: about a second of building, and clauses that a solver can still hold.
-const work = 1_000_000
+// work bounds the clauses of all experiments together, so that building and solving them stays a matter of seconds.
+const work = 80_000
 
 func newPlan(c *circuit.Circuit, xs []Experiment, moments int) *plan {
 	p := &plan{c: c, xs: xs, most: moments}
 	known := map[string]*layout{}
-	cost := 1
 	for _, x := range xs {
 		k := predict.Setting{Lifted: x.Setting.Lifted}.Key()
 		y := known[k]
@@ -36,23 +35,37 @@ func newPlan(c *circuit.Circuit, xs []Experiment, moments int) *plan {
 			known[k] = y
 		}
 		p.layouts = append(p.layouts, y)
-		cost += y.cost
 	}
 	// A part that waits for another adds a round at most; more than a handful one after the other are rare, and what has not come to rest is left free.
 	p.rounds = 1
-	if len(c.Stores)+len(c.Memories) > 0 {
+	if len(c.Stores) > 0 {
 		clocked := 0
 		for i := range c.Parts {
 			if len(c.Parts[i].Stores) > 0 {
 				clocked++
 			}
 		}
-		p.rounds = min(2+clocked, 6)
+		p.rounds = min(2+clocked, 4)
 	}
 	if p.most <= 0 {
-		p.most = max(8, work/(cost*min(p.rounds, 2)))
+		p.most = max(4, work/p.cost())
 	}
 	return p
+}
+
+// cost is the clauses that one moment adds, over all experiments: those of one settling from an unknown state, as often as rounds are usual.
+func (p *plan) cost() int {
+	if len(p.xs) == 0 {
+		return 1
+	}
+	f := newCNF()
+	r := &unroll{plan: p, f: f, y: p.layouts[0], bad: make([]lit, len(p.c.Parts)), wild: no}
+	for i := range r.bad {
+		r.bad[i] = f.fresh()
+	}
+	r.begin()
+	r.moment(r.unknown())
+	return len(f.clauses) * len(p.xs)
 }
 
 // clauses writes everything out for the parts that may be bad.
@@ -115,14 +128,7 @@ func (r *unroll) experiment(ctx context.Context, x *Experiment) error {
 		last = len(moments)
 		moments = append(moments, r.c.Actions[a].Moments...)
 	}
-	r.in, r.closed, r.wild = make([][2]lit, len(r.c.Inputs)), make([]bool, len(r.c.Contacts)), no
-	for i := range r.in {
-		v := r.f.fresh()
-		r.in[i] = [2]lit{-v, v}
-	}
-	for i, k := range r.c.Contacts {
-		r.closed[i] = k.Closed
-	}
+	r.begin()
 	skip := max(0, len(moments)-r.most)
 	if skip > 0 {
 		r.shortened = true
@@ -130,15 +136,7 @@ func (r *unroll) experiment(ctx context.Context, x *Experiment) error {
 	for _, m := range moments[:skip] {
 		r.outside(m)
 	}
-	bits := make([]lit, r.c.Bits)
-	for i := range bits {
-		bits[i] = r.f.fresh()
-	}
-	cur := &frame{make([]node, len(r.y.rail)), bits}
-	for i := range cur.nodes {
-		cur.nodes[i] = node{r.f.fresh(), no, no}
-	}
-	cur = r.settle(cur, r.memories(bits))
+	cur := r.unknown()
 	frames := []shown{{cur, no}}
 	for i, m := range moments[skip:] {
 		if err := ctx.Err(); err != nil {
@@ -159,6 +157,31 @@ func (r *unroll) experiment(ctx context.Context, x *Experiment) error {
 		r.look(&x.Seen[i], frames, len(frames) > 1 || len(moments) > 0)
 	}
 	return nil
+}
+
+// begin is the bench before anything is done: inputs unknown, contacts at rest.
+func (r *unroll) begin() {
+	r.in, r.closed, r.wild = make([][2]lit, len(r.c.Inputs)), make([]bool, len(r.c.Contacts)), no
+	for i := range r.in {
+		v := r.f.fresh()
+		r.in[i] = [2]lit{-v, v}
+	}
+	for i, k := range r.c.Contacts {
+		r.closed[i] = k.Closed
+	}
+}
+
+// unknown is a settled board with everything stored unknown.
+func (r *unroll) unknown() *frame {
+	bits := make([]lit, r.c.Bits)
+	for i := range bits {
+		bits[i] = r.f.fresh()
+	}
+	cur := &frame{make([]node, len(r.y.rail)), bits}
+	for i := range cur.nodes {
+		cur.nodes[i] = node{r.f.fresh(), no, no}
+	}
+	return r.settle(cur, r.memories(bits))
 }
 
 // outside moves inputs and contacts.

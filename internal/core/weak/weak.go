@@ -47,7 +47,7 @@ type Experiment struct {
 // Options bound the search.
 type Options struct {
 	Most    int // sets listed; 0 means 100
-	Moments int // moments of one experiment that are followed, the last ones; 0 means as many as fit into about a million gate evaluations
+	Moments int // moments of one experiment that are followed, the last ones; 0 means as many as stay a matter of seconds
 }
 
 // Result is every smallest set.
