@@ -258,7 +258,7 @@ func TestWholeJob(t *testing.T) {
 	// The same job in the other sizes.
 	for _, size := range []Size{Phone, Desktop} {
 		other, end := chromium.Tab(t, s.URL, size)
-		for _, p := range []string{"/jobs", "/jobs/new", "/jobs/1", "/jobs/1/intake", "/jobs/1/photos/1", "/jobs/1/safety", "/jobs/1/terms", "/jobs/1/clean", "/jobs/1/supply", "/jobs/1/probe", "/jobs/1/mend", "/jobs/1/proof", "/jobs/1/soak", "/jobs/1/handover", "/jobs/1/report", "/shop", "/boards", "/parts", "/reckon", "/jobs/1/model"} {
+		for _, p := range []string{"/jobs", "/jobs/new", "/jobs/1", "/jobs/1/intake", "/jobs/1/photos/1", "/jobs/1/safety", "/jobs/1/terms", "/jobs/1/clean", "/jobs/1/supply", "/jobs/1/probe", "/jobs/1/mend", "/jobs/1/proof", "/jobs/1/soak", "/jobs/1/handover", "/jobs/1/report", "/shop", "/boards", "/boards/1", "/boards/1/versions", "/parts", "/reckon", "/jobs/1/model"} {
 			other.Go(p)
 			a.page(t, other, p == "/jobs/1/probe" || p == "/jobs/1/report" || p == "/jobs/1" || !strings.HasPrefix(p, "/jobs"))
 			other.Dark(p == "/jobs/1/probe" && size.Touch)
