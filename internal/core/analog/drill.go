@@ -1,0 +1,293 @@
+package analog
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/board"
+	"halfsplit/internal/core/elec"
+	"halfsplit/internal/core/evidence"
+)
+
+// This file is blind practice: a copy of the board with every tolerance drawn at random and one fault of a severity that none of the hypotheses
+// has, read with a meter that errs, and the planner that has to find it.
+
+// Unit is one machine of a drill. Its readings are computed from its own parts, not from the hypotheses.
+type Unit struct {
+	Fault int // index into the universe
+	l     *Lab
+	patch elec.Patch
+	extra Way // its Ripple
+	rng   *rand.Rand
+	seen  map[Condition]*world
+	meter float64
+}
+
+// NewUnit breaks a copy of the board at random, faults as often as the prior says. meter is the meter's error as a fraction (0.01).
+func NewUnit(l *Lab, rng *rand.Rand, meter float64) *Unit {
+	x := rng.Float64()
+	f := 0
+	for f+1 < len(l.U.Weight) && x > l.U.Weight[f] {
+		x -= l.U.Weight[f]
+		f++
+	}
+	return NewUnitWith(l, f, rng, meter)
+}
+
+// NewUnitWith is NewUnit with a fault that is given.
+func NewUnitWith(l *Lab, fault int, rng *rand.Rand, meter float64) *Unit {
+	u := &Unit{Fault: fault, l: l, rng: rng, seen: map[Condition]*world{}, meter: meter}
+	m := l.U.M
+	for _, x := range m.E.Uncertain() {
+		v, _ := m.E.Param(x.Device, x.Param)
+		u.patch.Changes = append(u.patch.Changes, elec.Change{Device: x.Device, Do: elec.Set, Param: x.Param, Value: v + x.Half*(2*rng.Float64()-1)})
+	}
+	for _, i := range m.supplies {
+		if d := m.Devices[i]; d.Source.Kind == board.Mains {
+			u.patch.Changes = append(u.patch.Changes, elec.Change{Device: d.Index, Do: elec.Scale, Param: "amplitude", Value: 1 + 0.08*(2*rng.Float64()-1)})
+		}
+	}
+	ways := l.U.Ways[fault]
+	w := rng.IntN(len(ways))
+	p := ways[w].Patch
+	if ways[w].Smear && w+1 < len(ways) {
+		p = between(p, ways[w+1].Patch, rng.Float64())
+	}
+	u.extra = ways[w]
+	u.patch = u.patch.And(p)
+	return u
+}
+
+// between is a severity between two samples of a scale.
+func between(p, q elec.Patch, t float64) elec.Patch {
+	mid := func(a, b float64) float64 {
+		if a*b <= 0 {
+			return a
+		}
+		return math.Copysign(math.Exp((1-t)*math.Log(math.Abs(a))+t*math.Log(math.Abs(b))), a)
+	}
+	out := elec.Patch{Changes: slices.Clone(p.Changes), Bridges: slices.Clone(p.Bridges)}
+	for i := range min(len(out.Changes), len(q.Changes)) {
+		out.Changes[i].Value = mid(p.Changes[i].Value, q.Changes[i].Value)
+	}
+	for i := range min(len(out.Bridges), len(q.Bridges)) {
+		out.Bridges[i].Ohms = mid(p.Bridges[i].Ohms, q.Bridges[i].Ohms)
+	}
+	return out
+}
+
+// Read is what the meter shows; ok is false where the machine has no answer.
+func (u *Unit) Read(k Check) (x float64, ok bool) {
+	p := u.exact(k)
+	if !p.Known {
+		return 0, false
+	}
+	sc := scales[k.Kind]
+	x = sc.out(p.Mu) * (1 + u.meter*(2*u.rng.Float64()-1))
+	digit := 1e-3
+	if k.Cond.Bench || k.Kind == Current {
+		digit = 1e-4
+	}
+	if k.Kind == Ohms && x >= openOhms*0.9 {
+		return openOhms, true
+	}
+	if k.Kind == Ohms && x > 10 {
+		digit = math.Pow(10, math.Floor(math.Log10(x))-2)
+	}
+	return math.Round(x/digit) * digit, true
+}
+
+func (u *Unit) exact(k Check) Prediction {
+	l := u.l
+	s := l.U.M.E.NewSolver()
+	if k.Kind != Volts && k.Kind != Ripple && k.Kind != Current && k.Kind != Wiper {
+		return l.probe(s, k, u.patch)
+	}
+	w := u.seen[k.Cond]
+	if w == nil {
+		w = u.solve(s, k.Cond)
+		u.seen[k.Cond] = w
+	}
+	return l.fromWorld(k, w, nil)
+}
+
+func (u *Unit) solve(s *elec.Solver, c Condition) *world {
+	m := u.l.U.M
+	w := &world{sigma: make([]float64, len(m.nets)), across: make([]float64, len(m.Devices))}
+	p := u.patch.And(c.patch(m))
+	if m.Mains && !c.Bench {
+		w.volts, w.ripple, w.known = u.l.levels(p, elec.Options{})
+		if w.known && u.extra.Ripple > 0 && math.Abs(w.volts[u.extra.RippleNode]) > 0.5 {
+			w.ripple[u.extra.RippleNode] += u.extra.Ripple
+		}
+	} else if point, err := s.OP(u.l.from(c.Bench), p); err == nil {
+		w.volts, w.known = point.Voltages(), true
+	}
+	if w.known {
+		w.sigma = make([]float64, len(w.volts))
+	}
+	return w
+}
+
+// Trial is one drill.
+type Trial struct {
+	Truth       string
+	Symptom     string
+	Checks      int
+	Minutes     float64
+	Found       bool    // the true fault is in the first group of look-alikes at the end
+	Bits        float64 // doubt over the groups after the symptom
+	Bound       float64 // fewest checks that any plan needs on average: the shortest code over the groups with as many signs as the best-spread check has outcomes
+	Expected    float64 // Bits over what the most telling check of the start tells
+	Probability float64 // of the first group at the end
+}
+
+const (
+	drillChecks = 25
+	settled     = 0.95
+)
+
+// Drill breaks a machine so that something powered shows it, gives one such reading as the complaint and lets the planner work.
+func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench) (Trial, error) {
+	bench, _ := NewSession(l, &evidence.Case{})
+	all := bench.candidates(have, advise.DefaultCosts())
+	u, symptom, err := broken(ctx, l, rng, all)
+	if err != nil {
+		return Trial{}, err
+	}
+	return u.play(ctx, all, symptom, have)
+}
+
+// broken draws machines until one shows its fault in a powered reading.
+func broken(ctx context.Context, l *Lab, rng *rand.Rand, all []Proposal) (*Unit, Obs, error) {
+	for range 200 {
+		u := NewUnit(l, rng, 0.01)
+		var shows []Obs
+		for _, c := range all {
+			k := c.Check
+			if k.Kind == Ohms || k.Kind == ESR || k.Kind == Current || k.Cond.Bench {
+				continue
+			}
+			p, err := l.Predict(ctx, k, nil)
+			if err != nil {
+				return nil, Obs{}, err
+			}
+			x, ok := u.Read(k)
+			if y := scales[k.Kind].in(x); ok && p[0].Known && math.Abs(y-p[0].Mu) > 4.5*p[0].Sigma {
+				shows = append(shows, Obs{0, k, y, c.At, 0.98})
+			}
+		}
+		if len(shows) > 0 {
+			return u, shows[rng.IntN(len(shows))], nil
+		}
+	}
+	return nil, Obs{}, errInvisible
+}
+
+type drillError string
+
+func (e drillError) Error() string { return string(e) }
+
+const errInvisible = drillError("no fault of 200 shows in any powered reading of this board")
+
+func (u *Unit) play(ctx context.Context, all []Proposal, symptom Obs, have evidence.Bench) (Trial, error) {
+	s, _ := NewSession(u.l, &evidence.Case{})
+	s.Obs = []Obs{symptom}
+	t := Trial{Truth: s.M.Name(u.l.U.Faults[u.Fault]), Symptom: symptom.Check.Kind.String() + " " + symptom.At}
+	for {
+		if err := s.Run(ctx); err != nil {
+			return t, err
+		}
+		plan, err := s.Plan(ctx, have, advise.DefaultCosts())
+		if err != nil {
+			return t, err
+		}
+		list := s.Suspects(plan)
+		t.Found, t.Probability = false, 0
+		for _, x := range list {
+			if x.Group == list[0].Group {
+				t.Probability += x.P
+				t.Found = t.Found || len(x.Faults) == 1 && x.Faults[0] == u.Fault
+			}
+		}
+		if t.Checks == 0 {
+			t.Bits, t.Bound, t.Expected = bound(list, plan)
+		}
+		if t.Probability >= settled || t.Checks >= drillChecks {
+			return t, nil
+		}
+		read := false
+		for _, p := range plan.Proposals {
+			x, ok := u.Read(p.Check)
+			if !ok {
+				continue
+			}
+			s.Obs = append(s.Obs, Obs{0, p.Check, scales[p.Check.Kind].in(x), p.At, 0.98})
+			t.Checks++
+			t.Minutes += p.Minutes
+			read = true
+			break
+		}
+		if !read {
+			return t, nil
+		}
+	}
+}
+
+// bound is the entropy over groups, and the checks that it takes at least.
+func bound(list []Suspect, plan *Plan) (bits, checks, expected float64) {
+	by := map[int]float64{}
+	for _, x := range list {
+		by[x.Group] += x.P
+	}
+	var ps []float64
+	total := 0.0
+	for _, p := range by {
+		ps = append(ps, p)
+		total += p
+	}
+	slices.Sort(ps)
+	for _, p := range ps {
+		if q := p / total; q > 0 {
+			bits -= q * math.Log2(q)
+		}
+	}
+	radix, best := 2, 0.1
+	for _, c := range plan.Proposals {
+		n := 0
+		for _, o := range c.Outcomes {
+			if o.P > 0.005 {
+				n++
+			}
+		}
+		radix, best = max(radix, n), max(best, c.Bits)
+	}
+	return bits, huffman(ps, radix), bits / best
+}
+
+// huffman is the mean length of the shortest code with radix signs.
+func huffman(ps []float64, radix int) float64 {
+	w := slices.Clone(ps)
+	total := 0.0
+	for _, p := range w {
+		total += p
+	}
+	for len(w) > 1 && (len(w)-1)%(radix-1) != 0 {
+		w = append(w, 0)
+	}
+	length := 0.0
+	for len(w) > 1 {
+		slices.SortFunc(w, cmp.Compare)
+		sum := 0.0
+		for _, p := range w[:radix] {
+			sum += p
+		}
+		length += sum
+		w = append(w[radix:], sum)
+	}
+	return length / max(total, 1e-12)
+}
