@@ -70,7 +70,7 @@ func run(out string) (err error) {
 	phone.Go("/jobs/1/safety")
 	phone.Send(func() { phone.Press("button", "Read, and done") })
 	phone.Go("/jobs/1/safety")
-	e2e.Eval[bool](phone, `(document.querySelector("#c-charge").scrollIntoView(), true)`)
+	e2e.Eval[bool](phone, `(document.querySelector("#c-charge").scrollIntoView(), scrollBy(0, 64), true)`) // past the hour of the tick above
 	phone.Shot(out, "safety", false)
 	for e2e.Eval[bool](phone, `[...document.querySelectorAll("button")].some(b => b.innerText.includes("Read, and done"))`) {
 		phone.Send(func() { phone.Press("button", "Read, and done") })
