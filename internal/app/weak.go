@@ -54,6 +54,9 @@ func WeakOf(ctx context.Context, ckt *circuit.Circuit, c *evidence.Case, most in
 	}
 	w.Possible, w.Cardinality, w.More = r.Possible, r.Cardinality, r.More
 	for _, set := range r.Sets {
+		if len(set) == 0 {
+			continue
+		}
 		refs := make([]string, len(set))
 		for i, p := range set {
 			refs[i] = ckt.Parts[p].Ref

@@ -8,9 +8,6 @@ import (
 	"slices"
 	"testing"
 	"time"
-
-	"halfsplit/internal/core/circuit"
-	"halfsplit/internal/core/predict"
 )
 
 // value works a gate out on its own, apart from the clauses.
@@ -247,9 +244,4 @@ func TestCancelled(t *testing.T) {
 	if took := time.Since(began); !errors.Is(err, context.DeadlineExceeded) || m != nil || took > 5*time.Second {
 		t.Errorf("cancelled within: %v after %v", err, took)
 	}
-}
-
-// levels of a place of the case where a value is known.
-func see(net int, w predict.Word) Seen {
-	return Seen{Place: circuit.Place{Pin: circuit.None, Net: net}, Word: w, Lamp: circuit.None}
 }

@@ -38,10 +38,10 @@ func (r *unroll) look(s *Seen, frames []shown, moved bool) {
 			n := x.nodes[k]
 			f.clause(x.unrest, sign*n.v, n.idle)
 		}
-		f.clause(want...)
+		r.once(want)
 	case predict.Pulses:
-		f.clause(low...)
-		f.clause(high...)
+		r.once(low)
+		r.once(high)
 	case predict.Floating:
 		for _, x := range frames {
 			if n := x.nodes[k]; !weak {
@@ -50,8 +50,15 @@ func (r *unroll) look(s *Seen, frames []shown, moved bool) {
 		}
 	case predict.Between:
 		if !weak {
-			f.clause(fight...)
+			r.once(fight)
 		}
+	}
+}
+
+// once demands that something holds in some moment of the last action; when only its end is followed, it may have held before.
+func (r *unroll) once(ls []lit) {
+	if !r.cut || len(ls) == 1 { // one moment is the end, which is always followed
+		r.f.clause(ls...)
 	}
 }
 
@@ -94,13 +101,13 @@ func (r *unroll) lamp(s *Seen, frames []shown, moved bool) {
 		dark = append(dark, f.or(-on, free))
 	}
 	if s.Lit {
-		f.clause(bright...)
+		r.once(bright)
 	}
 	if !s.Dark {
 		return
 	}
 	if s.Lit { // blinking: dark at times
-		f.clause(dark...)
+		r.once(dark)
 		return
 	}
 	for _, d := range dark {

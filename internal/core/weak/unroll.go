@@ -22,7 +22,7 @@ type plan struct {
 }
 
 // work bounds the clauses of all experiments together, so that building and solving them stays a matter of seconds.
-const work = 80_000
+const work = 30_000
 
 func newPlan(c *circuit.Circuit, xs []Experiment, moments int) *plan {
 	p := &plan{c: c, xs: xs, most: moments}
@@ -111,6 +111,7 @@ type unroll struct {
 	floats  map[int]bool // nodes where floating was read
 	in      [][2]lit     // per input: drives a 0, drives a 1
 	closed  []bool       // per contact
+	cut     bool         // the last action is followed in part
 	wild    lit          // the moment before did not come to rest
 }
 
@@ -130,6 +131,7 @@ func (r *unroll) experiment(ctx context.Context, x *Experiment) error {
 	}
 	r.begin()
 	skip := max(0, len(moments)-r.most)
+	r.cut = skip > last
 	if skip > 0 {
 		r.shortened = true
 	}
