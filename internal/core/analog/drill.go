@@ -154,12 +154,12 @@ const (
 // Drill breaks a machine so that something powered shows it, gives one such reading as the complaint and lets the planner work.
 func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench) (Trial, error) {
 	bench, _ := NewSession(l, &evidence.Case{})
-	all := bench.candidates(have, advise.DefaultCosts())
+	all := bench.candidates(have, advise.DefaultCosts(), nil)
 	u, symptom, err := broken(ctx, l, rng, all)
 	if err != nil {
 		return Trial{}, err
 	}
-	return u.play(ctx, all, symptom, have)
+	return u.play(ctx, symptom, have)
 }
 
 // broken draws machines until one shows its fault in a powered reading.
@@ -194,7 +194,7 @@ func (e drillError) Error() string { return string(e) }
 
 const errInvisible = drillError("no fault of 200 shows in any powered reading of this board")
 
-func (u *Unit) play(ctx context.Context, all []Proposal, symptom Obs, have evidence.Bench) (Trial, error) {
+func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench) (Trial, error) {
 	s, _ := NewSession(u.l, &evidence.Case{})
 	s.Obs = []Obs{symptom}
 	t := Trial{Truth: s.M.Name(u.l.U.Faults[u.Fault]), Symptom: symptom.Check.Kind.String() + " " + symptom.At}

@@ -3,6 +3,7 @@ package analog
 import (
 	"context"
 	"math"
+	"slices"
 	"sync"
 
 	"halfsplit/internal/core/circuit"
@@ -279,7 +280,14 @@ func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, e
 		col = &column{make([]bool, len(l.Hyps)), make([]Prediction, len(l.Hyps))}
 		l.column[k] = col
 	}
-	want = append([]int{0}, l.siblings(want)...)
+	missing := !col.have[0]
+	for _, h := range want {
+		missing = missing || !col.have[h]
+	}
+	if !missing {
+		return col.p, nil
+	}
+	want = slices.DeleteFunc(append([]int{0}, l.siblings(want)...), func(h int) bool { return h > 0 && col.have[h] })
 	if k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper {
 		ws, err := l.world(ctx, k.Cond, want)
 		if err != nil {

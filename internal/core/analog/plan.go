@@ -47,8 +47,9 @@ const (
 	planMass     = 0.998
 	alikeStories = 40
 	railBonus    = 3
-	scopeMinutes = 1.0 // one place for a waveform
-	apart        = 3.0 // standard deviations between two stories that a check tells apart
+	leastBits    = 0.04 // below, a check is not worth the way to the probe
+	scopeMinutes = 1.0  // one place for a waveform
+	apart        = 3.0  // standard deviations between two stories that a check tells apart
 )
 
 // Plan ranks the checks that a bench can do after Run.
@@ -57,7 +58,7 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 	p := &Plan{Looked: len(top)}
 	entropy := entropyOf(top)
 	var cheap, dear []Proposal
-	for _, c := range s.candidates(have, costs) {
+	for _, c := range s.candidates(have, costs, s.suspected(top)) {
 		if c.Check.Kind == Volts || c.Check.Kind == Ripple || c.Check.Kind == Current || c.Check.Kind == Wiper {
 			cheap = append(cheap, c)
 		} else {
@@ -93,7 +94,7 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 		all = append(all, dear...)
 	}
 	p.Groups = s.groups(top, all, preds)
-	all = slices.DeleteFunc(all, func(x Proposal) bool { return x.Bits < 0.02 })
+	all = slices.DeleteFunc(all, func(x Proposal) bool { return x.Bits < leastBits })
 	slices.SortStableFunc(all, func(a, b Proposal) int { return cmp.Compare(b.score, a.score) })
 	p.Proposals = all
 	return p, nil
@@ -124,8 +125,63 @@ func entropyOf(list []Story) float64 {
 	return h
 }
 
+// suspected are the devices in which the leading stories sit, and the nodes that they touch.
+type suspected struct{ devices, nodes map[int]bool }
+
+func (s *Session) suspected(top []Story) *suspected {
+	x := &suspected{map[int]bool{}, map[int]bool{}}
+	for _, st := range top {
+		for _, h := range st.Hyps {
+			f := s.Lab.U.Faults[s.Lab.Hyps[h].Fault]
+			for _, n := range []int{f.A, f.B} {
+				if n >= 0 {
+					x.nodes[s.M.node[n]] = true
+				}
+			}
+			if f.Device < 0 {
+				continue
+			}
+			x.devices[f.Device] = true
+			for _, n := range s.M.nodesOf(f.Device) {
+				x.nodes[n] = true
+			}
+		}
+	}
+	return x
+}
+
+// nodesOf are the nodes of a device's wired pins.
+func (m *Model) nodesOf(dev int) []int {
+	var out []int
+	if a, b, ok := m.ends(dev); ok {
+		return []int{a, b}
+	}
+	for _, p := range m.Devices[dev].Pins {
+		if p != circuit.None {
+			out = append(out, m.node[m.C.Pins[p].Net])
+		}
+	}
+	return out
+}
+
+// concerns tells whether a check is near enough to a suspect to be worth its reckoning: with the power on any place may tell, without it only
+// places beside a suspect do, and a control is swept when it is suspected. nil concerns everything.
+func (x *suspected) concerns(k Check) bool {
+	switch {
+	case x == nil:
+		return true
+	case k.Kind == Wiper:
+		return x.devices[k.Device]
+	case k.Kind == ESR:
+		return x.devices[k.Device] || x.nodes[k.A] && x.nodes[k.B]
+	case k.Kind == Ohms:
+		return x.nodes[k.A] && (k.B == 0 || x.nodes[k.B])
+	}
+	return true
+}
+
 // candidates are all checks that the board has and the bench can do.
-func (s *Session) candidates(have evidence.Bench, costs advise.Costs) []Proposal {
+func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *suspected) []Proposal {
 	m := s.M
 	var out []Proposal
 	rail := map[int]bool{}
@@ -154,7 +210,7 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs) []Proposal
 				minutes += costs.MeterSetUp
 			}
 		}
-		if !read[k] {
+		if !read[k] && near.concerns(k) {
 			out = append(out, Proposal{Check: k, At: at, Minutes: minutes})
 		}
 	}
