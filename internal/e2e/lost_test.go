@@ -153,6 +153,18 @@ func TestConnectionLost(t *testing.T) {
 		t.Errorf("%d entries still wait in the browser", n)
 	}
 	two.Await(`document.querySelector(".log").innerText.includes("5.01 V")`) // after the program came back without being asked to load
+
+	// Taken back, the rail is asked for again; it is left out for a reason.
+	one.Send(func() { one.Key("u") })
+	if !strings.Contains(one.Text(".card"), "Power before logic") {
+		t.Fatalf("the rail is not asked for again, but %s", one.Text(".card"))
+	}
+	one.Press(".card summary", "Leave the rails out")
+	one.Fill(".card [name=reason]", "measured on the last job")
+	one.Send(func() { one.Press(".card button", "Go on without") })
+	if card := one.Text(".card"); strings.Contains(card, "Power before logic") {
+		t.Errorf("the rails are left out and still asked for: %s", card)
+	}
 }
 
 // Files that are not what they say, large ones, and figures that cannot be: the message stands at the form, and what was typed stays.
