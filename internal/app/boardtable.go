@@ -84,13 +84,14 @@ func (d *Desk) EditParts(files BoardFiles, edits []PartEdit) (string, error) {
 }
 
 func firstError(fl finding.List) string {
-	for _, f := range fl.Only(finding.Error) {
-		if f.Pos.Line > 0 {
-			return fmt.Sprintf("line %d: %s", f.Pos.Line, f.Text)
-		}
-		return f.Text
+	list := fl.Only(finding.Error)
+	switch {
+	case len(list) == 0:
+		return "it is empty"
+	case list[0].Pos.Line > 0:
+		return fmt.Sprintf("line %d: %s", list[0].Pos.Line, list[0].Text)
 	}
-	return "it is empty"
+	return list[0].Text
 }
 
 // change is one part to be written: old is its index, or -1 for a new one.

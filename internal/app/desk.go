@@ -58,9 +58,8 @@ type openJob struct {
 	bench   *jobBench
 	known   *job.Progress // of the last view, for the list of jobs; nil before the first
 
-	watch   sync.Mutex
-	seers   map[chan int64]bool
-	shownAt int64
+	watch sync.Mutex
+	seers map[chan int64]bool
 }
 
 // maxKey bounds what a sender may use as a key.

@@ -2,7 +2,7 @@
 // may take any level in any moment, a good one does what its record says (consistency-based diagnosis with weak fault models).
 //
 // The board is written out as clauses, moment by moment and round by round as docs/simulation.md has it, with one literal "bad" for each part;
-// a satisfiability solver then bounds how many may hold. Where the clauses cannot follow the board (memories but small ROMs, opaque parts,
+// a satisfiability solver then bounds how many may hold. Where the clauses cannot follow the board (memories, opaque parts,
 // levels through several resistors, what never settles) the level is left free: no set that explains is ever shut out, so the size reported is never
 // too large.
 package weak

@@ -20,7 +20,6 @@ type listView struct {
 	info  shell.Info
 	rows  []boardRow
 	fresh bool // a new board is half typed
-	job   int64
 }
 
 func (p *pages) list(w http.ResponseWriter, r *http.Request) error {
@@ -58,7 +57,6 @@ type versionsView struct {
 	info shell.Info
 	*sheet
 	rows []versionRow
-	cut  int
 }
 
 // comparedVersions bounds the differences worked out for one page.
