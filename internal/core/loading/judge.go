@@ -422,4 +422,3 @@ func (j *judging) undriven() {
 		}
 	}
 }
-
