@@ -104,13 +104,13 @@ func (s scale) spread(x, tolerance float64, c Condition) float64 {
 	return math.Sqrt(tolerance*tolerance + s.sigma*s.sigma*x*x + step*step)
 }
 
-// density is the probability density of a reading y on the scale of its kind. One in fifty readings lies where the tails of a tidy
+// density is the probability density of a reading y on the scale of its kind. One in two hundred readings lies where the tails of a tidy
 // distribution would not reach; what the technician is not sure of may lie anywhere.
 func (s scale) density(p Prediction, y, sure float64) float64 {
 	if !p.Known {
 		return 1 / s.width
 	}
-	return sure*(0.98*normal(y-p.Mu, p.Sigma)+0.02*normal(y-p.Mu, 6*p.Sigma)) + (1-sure)/s.width
+	return sure*(0.995*normal(y-p.Mu, p.Sigma)+0.005*normal(y-p.Mu, 6*p.Sigma)) + (1-sure)/s.width
 }
 
 func normal(d, sigma float64) float64 {

@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"halfsplit/internal/core/advise"
-	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/elec"
 	"halfsplit/internal/core/evidence"
 )
@@ -46,11 +45,7 @@ func NewUnitWith(l *Lab, fault int, rng *rand.Rand, meter float64) *Unit {
 		v, _ := m.E.Param(x.Device, x.Param)
 		u.patch.Changes = append(u.patch.Changes, elec.Change{Device: x.Device, Do: elec.Set, Param: x.Param, Value: v + x.Half*(2*rng.Float64()-1)})
 	}
-	for _, i := range m.supplies {
-		if d := m.Devices[i]; d.Source.Kind == board.Mains {
-			u.patch.Changes = append(u.patch.Changes, elec.Change{Device: d.Index, Do: elec.Scale, Param: "amplitude", Value: 1 + 0.08*(2*rng.Float64()-1)})
-		}
-	}
+	u.patch.Changes = append(u.patch.Changes, m.mains(1+mainsTolerance*(2*rng.Float64()-1))...)
 	ways := l.U.Ways[fault]
 	w := rng.IntN(len(ways))
 	p := ways[w].Patch

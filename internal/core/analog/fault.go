@@ -202,6 +202,9 @@ func (m *Model) value(d Device) string {
 	case elec.Resistor, elec.Potentiometer:
 		return unit.Format(d.Value) + "Ω"
 	case elec.Capacitor:
+		if d.Value >= 1e-3 { // as it stands on the part
+			return fmt.Sprintf("%.0fµF", d.Value*1e6)
+		}
 		return unit.Format(d.Value) + "F"
 	}
 	return ""

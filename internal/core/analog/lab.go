@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 
+	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/elec"
 )
@@ -69,12 +70,26 @@ func (l *Lab) from(off bool) elec.Options {
 	return elec.Options{From: l.on}
 }
 
-func (l *Lab) patch(h int) elec.Patch {
+// patch is a hypothesis in electrical terms. A short inside a part is gone from the board once a leg of it is lifted.
+func (l *Lab) patch(h int, c Condition) elec.Patch {
 	if h == 0 {
 		return elec.Patch{}
 	}
 	y := l.Hyps[h]
-	return l.U.Ways[y.Fault][y.Way].Patch
+	p := l.U.Ways[y.Fault][y.Way].Patch
+	dev := l.U.Faults[y.Fault].Device
+	if len(c.Lifted) == 0 || len(p.Bridges) == 0 || dev < 0 || l.U.M.Devices[dev].Part == circuit.None {
+		return p
+	}
+	d := l.U.M.Devices[dev]
+	off := map[int]bool{}
+	for i := 0; i+2 < len(c.Lifted); i += 3 {
+		if int(c.Lifted[i])<<8|int(c.Lifted[i+1]) == d.Index && d.Pins[c.Lifted[i+2]] != circuit.None {
+			off[l.U.M.node[l.U.M.C.Pins[d.Pins[c.Lifted[i+2]]].Net]] = true
+		}
+	}
+	p.Bridges = slices.DeleteFunc(slices.Clone(p.Bridges), func(b elec.Bridge) bool { return off[b.A] || off[b.B] })
+	return p
 }
 
 // parallel runs f for 0 … n-1 with a solver per goroutine.
@@ -120,7 +135,7 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 	good := ws[0]
 	err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) {
 		h := todo[i]
-		ws[h] = l.solve(s, c, l.patch(h), good)
+		ws[h] = l.solve(s, c, l.patch(h, c), good)
 		if h > 0 && ws[h].known && ws[h].ripple != nil {
 			y := l.Hyps[h]
 			if w := l.U.Ways[y.Fault][y.Way]; w.Ripple > 0 && math.Abs(ws[h].volts[w.RippleNode]) > 0.5 {
@@ -208,21 +223,14 @@ func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
 	m := l.U.M
 	all := m.E.Uncertain()
 	sum := make([]float64, len(volts))
-	effects := make([][]float64, len(all)+len(m.supplies))
+	effects := make([][]float64, len(all)+1)
 	err := l.parallel(context.Background(), len(effects), func(_ *elec.Solver, i int) {
-		var ch elec.Change
+		ch := m.mains(1 + mainsTolerance)
 		if i < len(all) {
 			v, _ := m.E.Param(all[i].Device, all[i].Param)
-			ch = elec.Change{Device: all[i].Device, Do: elec.Set, Param: all[i].Param, Value: v + all[i].Half}
-		} else {
-			d := m.Devices[m.supplies[i-len(all)]]
-			if d.Kind != elec.VoltageSource || d.Source.Kind != "mains" {
-				return
-			}
-			// the mains itself, and what a transformer makes of it: ±8 % (common practice, no source)
-			ch = elec.Change{Device: d.Index, Do: elec.Scale, Param: "amplitude", Value: 1.08}
+			ch = []elec.Change{{Device: all[i].Device, Do: elec.Set, Param: all[i].Param, Value: v + all[i].Half}}
 		}
-		if v, _, ok := l.levels(p.And(elec.Patch{Changes: []elec.Change{ch}}), opt); ok {
+		if v, _, ok := l.levels(p.And(elec.Patch{Changes: ch}), opt); ok {
 			effects[i] = v
 		}
 	})
@@ -239,6 +247,20 @@ func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
 		w.sigma[n] = math.Sqrt(sum[n])
 	}
 	return w
+}
+
+// mainsTolerance is half the range of the mains, and of what a transformer makes of it (common practice, no source).
+const mainsTolerance = 0.08
+
+// mains changes what all windings give by one factor: they sit on one transformer.
+func (m *Model) mains(factor float64) []elec.Change {
+	var out []elec.Change
+	for _, i := range m.supplies {
+		if d := m.Devices[i]; d.Source.Kind == board.Mains {
+			out = append(out, elec.Change{Device: d.Index, Do: elec.Scale, Param: "amplitude", Value: factor})
+		}
+	}
+	return out
 }
 
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
@@ -306,7 +328,7 @@ func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, e
 				col.have[h] = true
 			}
 		}
-		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) { col.p[todo[i]] = l.probe(s, k, l.patch(todo[i])) }); err != nil {
+		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) { col.p[todo[i]] = l.probe(s, k, l.patch(todo[i], k.Cond)) }); err != nil {
 			return nil, err
 		}
 	}
@@ -387,6 +409,9 @@ func (l *Lab) fromWorld(k Check, w, good *world) Prediction {
 		}
 		return Prediction{sc.in(w.ripple[k.A]), sc.sigma, true}
 	case Current:
+		if w.ripple != nil && w.ripple[k.A] > 2*math.Abs(w.volts[k.A]) { // alternating: its mean says nothing
+			return Prediction{}
+		}
 		r := l.seriesOhms(k.Device)
 		x := (w.volts[k.A] - w.volts[k.B]) / r
 		return Prediction{x, sc.spread(x, w.across[k.Device]/r, k.Cond), true}

@@ -302,7 +302,7 @@ func (l *Lab) both(ctx context.Context, q *pair, k Check) (Prediction, error) {
 		return Prediction{}, err
 	}
 	s := l.U.M.E.NewSolver()
-	p := l.patch(q.hyps[0]).And(l.patch(q.hyps[1]))
+	p := l.patch(q.hyps[0], k.Cond).And(l.patch(q.hyps[1], k.Cond))
 	var out Prediction
 	if k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper {
 		w := q.worlds[k.Cond]

@@ -66,11 +66,19 @@ func (u *Universe) set(e int, do elec.Do, param, detail string, values ...float6
 	for _, v := range values {
 		d := ""
 		if detail != "" {
-			d = fmt.Sprintf(detail, unit.Format(v))
+			d = fmt.Sprintf(detail, figure(v, do == elec.Scale))
 		}
 		out = append(out, Way{Patch: elec.Patch{Changes: []elec.Change{{Device: e, Do: do, Param: param, Value: v}}}, Detail: d})
 	}
 	return out
+}
+
+// figure is a factor as it stands, a quantity with its prefix.
+func figure(v float64, factor bool) string {
+	if factor {
+		return fmt.Sprintf("%.3g", v)
+	}
+	return unit.Format(v)
 }
 
 func (u *Universe) bridge(e, a, b int, detail string, ohms ...float64) []Way {
@@ -153,7 +161,7 @@ func (u *Universe) capacitor(i int) {
 	u.add(at(Short, i), u.bridge(e, 0, 1, "", 0.5)...)
 	switch d.Class {
 	case "electrolytic":
-		u.add(at(Leaky, i), u.bridge(e, 0, 1, "as if %sΩ lay across it", 30, 150, 700, 3.3e3)...)
+		u.add(at(Leaky, i), u.bridge(e, 0, 1, "as if %sΩ lay across it", 20, 60, 180, 500, 1.5e3)...)
 		u.add(at(LowCapacitance, i), u.set(e, elec.Scale, "farads", "to about %s times its value", 0.1, 0.2, 0.35, 0.55)...)
 		esr, _ := u.M.E.Param(e, "esr")
 		u.add(at(HighESR, i), u.set(e, elec.Set, "esr", "of about %sΩ", max(10*esr, 1), max(30*esr, 3), max(100*esr, 10), max(300*esr, 30))...)
@@ -161,7 +169,7 @@ func (u *Universe) capacitor(i int) {
 			u.add(at(Reversed, i), u.bridge(e, 0, 1, "", 20, 100, 500)...)
 		}
 	case "tantalum":
-		u.add(at(Leaky, i), u.bridge(e, 0, 1, "as if %sΩ lay across it", 3, 15, 70, 330, 1.5e3)...)
+		u.add(at(Leaky, i), u.bridge(e, 0, 1, "as if %sΩ lay across it", 3, 8, 22, 60, 150, 400, 1.2e3)...)
 	default:
 		u.add(at(Leaky, i), u.bridge(e, 0, 1, "as if %sΩ lay across it", 1e3, 10e3, 100e3)...)
 	}

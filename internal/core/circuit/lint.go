@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/finding"
 	"halfsplit/internal/core/part"
 )
@@ -84,6 +85,9 @@ func (b *builder) lonely(ni int, names []string) {
 	n := b.c.Nets[ni]
 	if n.Hidden || n.Rail || n.Input != None || len(n.Pins) != 1 {
 		return
+	}
+	if a := b.c.Board.Analog; a != nil && slices.ContainsFunc(a.Sources, func(s board.Source) bool { return s.Plus == n.Name || s.Minus == n.Name }) {
+		return // a source from outside is its other end
 	}
 	hint := ""
 	own, _ := slices.BinarySearch(names, n.Name)
