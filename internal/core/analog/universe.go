@@ -346,10 +346,7 @@ func (u *Universe) nets() {
 			u.add(f, Way{Patch: elec.Patch{Bridges: []elec.Bridge{{A: m.node[n], B: 0, Ohms: 0.3}}}})
 		}
 	}
-	var pairs [][2]int
-	for _, p := range m.C.Near {
-		pairs = append(pairs, p)
-	}
+	pairs := slices.Clone(m.C.Near)
 	for _, p := range m.C.Parts {
 		for k := 0; k+1 < len(p.Pins); k++ {
 			a, b := m.C.Pins[p.Pins[k]], m.C.Pins[p.Pins[k+1]]
