@@ -325,11 +325,13 @@ func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, e
 		for _, h := range want {
 			if !col.have[h] {
 				todo = append(todo, h)
-				col.have[h] = true
 			}
 		}
 		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) { col.p[todo[i]] = l.probe(s, k, l.patch(todo[i], k.Cond)) }); err != nil {
-			return nil, err
+			return nil, err // a run that was broken off counts as not done
+		}
+		for _, h := range todo {
+			col.have[h] = true
 		}
 	}
 	l.smear(k, col, want)

@@ -3,6 +3,7 @@ package analog
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/evidence"
@@ -54,30 +55,72 @@ func tidy(x float64) float64 {
 	return x
 }
 
-// observe reads a log. Entries that only the digital half understands are warned of.
-func (s *Session) observe() {
-	cond := Usual()
-	for i := range s.Case.Log {
-		e := &s.Case.Log[i]
-		where := fmt.Sprintf("log entry %d", e.Index)
-		if len(e.Read)+len(e.See)+len(e.Do) > 0 {
-			s.fl.Warnf(e.Pos, where, "volts, ohms, ripple, current, ac, gain, esr and wiper are weighed here", "what was seen of logic levels is not weighed on a board with an `analog:` section")
+// Add takes in one more entry of the log. With an error among the findings nothing was taken in.
+func (s *Session) Add(e evidence.Entry) finding.List {
+	k := *s.Case
+	k.Log = append(slices.Clone(s.Case.Log), e)
+	before, lifted, obs := s.Case, slices.Clone(s.lifted), len(s.Obs)
+	s.Case, s.fl = &k, nil
+	i := len(k.Log) - 1
+	k.Log[i].Index = i + 1
+	s.observe(i)
+	if s.fl.Errors() {
+		s.Case, s.lifted, s.Obs = before, lifted, s.Obs[:obs]
+	}
+	return s.fl
+}
+
+// Try says what is wrong with an entry, as Add would, and takes nothing in. It may be called while the session is at work.
+func (m *Model) Try(e evidence.Entry) finding.List {
+	t := &Session{M: m, Case: &evidence.Case{Log: []evidence.Entry{e}}}
+	t.observe(0)
+	return t.fl
+}
+
+// observe reads an entry of the log. What only the digital half understands is warned of.
+func (s *Session) observe(i int) {
+	e := &s.Case.Log[i]
+	where := fmt.Sprintf("log entry %d", e.Index)
+	if len(e.Read)+len(e.See)+len(e.Do) > 0 {
+		s.fl.Warnf(e.Pos, where, "volts, ohms, ripple, current, ac, gain, esr and wiper are weighed here", "what was seen of logic levels is not weighed on a board with an `analog:` section")
+	}
+	s.repairs(e, where)
+	c := Usual()
+	for _, p := range s.lifted {
+		c = s.M.lift(c, p)
+	}
+	if f := e.Feed; f != nil {
+		if n := s.node(f.At, f.Pos, where); n >= 0 {
+			c.Bench, c.At, c.Volts, c.OhmsIn = true, n, f.Volts, f.Ohms
 		}
-		for _, w := range e.Lifted {
-			if p := s.place(w, e.Pos, where); p.Pin != circuit.None {
-				cond = s.M.lift(cond, p.Pin)
-			}
+	}
+	s.entry(i, e, c, where)
+}
+
+// repairs takes in what was done to the board: only what it has can be lifted, replaced or cleared.
+func (s *Session) repairs(e *evidence.Entry, where string) {
+	gone := func(is func(pin int) bool) { s.lifted = slices.DeleteFunc(s.lifted, is) }
+	for _, w := range e.Lifted {
+		if p := s.place(w, e.Pos, where); p.Pin != circuit.None && !slices.Contains(s.lifted, p.Pin) {
+			s.lifted = append(s.lifted, p.Pin)
+		} else if p.Net != circuit.None && p.Pin == circuit.None {
+			s.fl.Errorf(e.Pos, where, "write a pin, such as C5.1", "%s is a net; a pin is lifted", w)
 		}
-		if len(e.Refitted) > 0 {
-			cond = Usual()
+	}
+	for _, w := range e.Refitted {
+		p := s.place(w, e.Pos, where)
+		gone(func(pin int) bool { return pin == p.Pin })
+	}
+	for _, w := range append(slices.Clone(e.Replaced), e.Reseated...) {
+		part, ok := s.M.C.PartByRef(w)
+		if !ok {
+			s.fl.Errorf(e.Pos, where, "", "no part %s on this board", w)
+			continue
 		}
-		c := cond
-		if f := e.Feed; f != nil {
-			if n := s.node(f.At, f.Pos, where); n >= 0 {
-				c.Bench, c.At, c.Volts, c.OhmsIn = true, n, f.Volts, f.Ohms
-			}
-		}
-		s.entry(i, e, c, where)
+		gone(func(pin int) bool { return s.M.C.Pins[pin].Part == part }) // the new one stands on its nets with every leg
+	}
+	for _, w := range append(slices.Clone(e.Resolder), e.Cleared...) {
+		s.place(w, e.Pos, where)
 	}
 }
 

@@ -210,7 +210,7 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *susp
 				minutes += costs.MeterSetUp
 			}
 		}
-		if !read[k] && near.concerns(k) {
+		if !read[k] && near.concerns(k) && s.allows(k) {
 			out = append(out, Proposal{Check: k, At: at, Minutes: minutes})
 		}
 	}
@@ -244,6 +244,29 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *susp
 		s.partChecks(add, costs)
 	}
 	return out
+}
+
+// Block says which pins, nets and parts are out of reach: Plan proposes nothing there. It replaces what was said before.
+func (s *Session) Block(places []string) {
+	s.blocked, s.unreached = map[int]bool{}, map[int]bool{}
+	for _, w := range places {
+		if d := s.M.byPart(w); d >= 0 {
+			s.unreached[d] = true
+		} else if p, _ := s.M.C.FindPlace(w); p.Net != circuit.None && s.M.node[p.Net] > 0 {
+			s.blocked[s.M.node[p.Net]] = true
+		}
+	}
+}
+
+// allows tells whether a check can be made: the power may be on, and its places can be reached.
+func (s *Session) allows(k Check) bool {
+	if s.Unpowered && k.Kind != Ohms && k.Kind != ESR {
+		return false
+	}
+	if k.Device >= 0 {
+		return !s.unreached[k.Device]
+	}
+	return !s.blocked[k.A] && !s.blocked[k.B]
 }
 
 // partChecks are those of single parts: current through fuses, ESR, drops along tracks, positions of controls.

@@ -31,6 +31,11 @@ type Session struct {
 	Obs     []Obs
 	Stories []Story // likeliest first, after Run
 	fl      finding.List
+	lifted  []int // pins off their nets at the next entry, in the order of lifting
+
+	Unpowered bool         // Plan proposes nothing that needs the power on
+	blocked   map[int]bool // nodes out of reach
+	unreached map[int]bool // devices out of reach
 }
 
 // Story is a set of faults (one or two hypotheses, or none) with its probability. Alive tells for each whether it is still there after the
@@ -53,7 +58,9 @@ type pair struct {
 // NewSession starts on a case; the findings hold what could not be read of the log.
 func NewSession(l *Lab, c *evidence.Case) (*Session, finding.List) {
 	s := &Session{Lab: l, M: l.U.M, Case: c}
-	s.observe()
+	for i := range c.Log {
+		s.observe(i)
+	}
 	if s.fl.Errors() {
 		return nil, s.fl
 	}
@@ -137,12 +144,21 @@ func (s *Session) alive(h, entry int) bool {
 			}
 		}
 		for _, name := range e.Cleared {
-			if n, ok := s.M.C.Net(name); ok && (f.Kind == NetShort || f.Kind == Bridge) && (n == net || n == f.B) {
+			if n, ok := s.M.C.Net(name); ok && ((f.Kind == NetShort || f.Kind == Bridge) && (n == net || n == f.B) || s.M.feeds(f, name)) {
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// feeds tells whether a fault is one of a source or load on a net.
+func (m *Model) feeds(f Fault, net string) bool {
+	if f.Device < 0 || m.Devices[f.Device].Source == nil {
+		return false
+	}
+	x := m.Devices[f.Device].Source
+	return x.Plus == net || x.Minus == net
 }
 
 func (s *Session) normalise() {
