@@ -3,13 +3,9 @@ package app
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
-	"math"
 	"path/filepath"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"halfsplit/internal/core/advise"
@@ -29,6 +25,7 @@ type AnalogBench struct {
 	M     *analog.Model
 	have  evidence.Bench
 	costs advise.Costs
+	lines []analog.Line // what a good board shows for each reading, after Diagnose
 }
 
 // NewAnalogLab prepares a board with an `analog:` section. The lab is nil when a finding is an error.
@@ -150,7 +147,12 @@ func (b *AnalogBench) Diagnose(ctx context.Context, top, accounts int) (Diagnosi
 			d.Cured = append(d.Cured, v.fault(y.Fault, b.S.Lab.U.Ways[y.Fault][y.Way].Detail))
 		}
 	}
-	if !clean {
+	if b.lines, err = b.S.Account(ctx, analog.Story{}); err != nil {
+		return d, err
+	}
+	if clean {
+		d.Next = v.again()
+	} else {
 		d.Next = v.next(list)
 	}
 	d.Cautions = v.benchRules()
@@ -171,6 +173,11 @@ func (v analogView) fault(f int, detail string) FaultView {
 	}
 	if n := m.Net(u); n != circuit.None {
 		x.Net = m.C.NetName(n)
+	} else if x.Part == "" { // a source or a load: the net that it feeds
+		src := m.Devices[u.Device].Source
+		if x.Net = src.Plus; x.Net == m.C.NetName(m.Ground) {
+			x.Net = src.Minus
+		}
 	}
 	return x
 }
@@ -239,7 +246,7 @@ func (v analogView) shares(list []analog.Suspect) []Share {
 			if p := v.b.M.Part(u); p != circuit.None {
 				s.Part = v.b.M.C.Parts[p].Ref
 			} else {
-				s.Net = strings.TrimPrefix(v.b.M.At(u), "source ")
+				s.Net = v.fault(f, "").Net
 			}
 			key := s.Part + "/" + s.Net
 			i, ok := at[key]
@@ -277,177 +284,4 @@ func (v analogView) benchRules() []string {
 		out = append(out, "The reservoirs hold their charge: discharge them through a resistor and measure before you touch.")
 	}
 	return out
-}
-
-// next writes the proposals; once one group of look-alikes holds nearly everything, its repair comes first.
-func (v analogView) next(list []analog.Suspect) []Check {
-	out := []Check{}
-	settled := 0.0
-	lead := slices.IndexFunc(list, func(x analog.Suspect) bool { return len(x.Faults) > 0 })
-	for _, x := range list {
-		if lead >= 0 && len(x.Faults) > 0 && x.Group == list[lead].Group {
-			settled += x.P
-		}
-	}
-	if lead >= 0 && (settled > 0.9 || len(v.plan.Proposals) == 0) {
-		if c, ok := v.repair(list[lead]); ok {
-			out = append(out, c)
-		}
-	}
-	for _, p := range v.plan.Proposals[:min(8, len(v.plan.Proposals))] {
-		out = append(out, v.check(p, list))
-	}
-	return out
-}
-
-func (v analogView) repair(x analog.Suspect) (Check, bool) {
-	f := v.fault(x.Faults[0], x.Details[0])
-	c := Check{Kind: "replace", At: f.Part, Where: f.Part, Outcomes: []Outcome{}, Minutes: v.b.costs.ReplaceSmall,
-		Why: "What is left of the doubt lies here; the voltages afterwards show whether it was all."}
-	if f.Part == "" {
-		return c, false
-	}
-	p := v.b.M.C.Parts[v.b.M.Part(v.b.S.Lab.U.Faults[x.Faults[0]])]
-	c.Where = f.Part + " (" + p.Src.Type + ")"
-	verb := "replaced"
-	at := []string{f.Part}
-	if f.Kind == string(analog.JointOpen) {
-		c.Kind, verb, c.At, c.Where, at = "resolder", "resoldered", f.At, f.At, []string{f.At}
-		c.Minutes = v.b.costs.Resolder
-	} else if len(p.Type.Pins) > 3 {
-		c.Minutes = v.b.costs.Replace + v.b.costs.PerPin*float64(len(p.Type.Pins))
-	}
-	c.Entries = []map[string]any{{verb: at}}
-	return c, true
-}
-
-func (v analogView) check(p analog.Proposal, list []analog.Suspect) Check {
-	m := v.b.M
-	k := p.Check
-	c := Check{Kind: k.Kind.String(), At: p.At, Minutes: round(p.Minutes, 1), Bits: round(p.Bits, 3), Good: analog.About(k, p.Good), Outcomes: []Outcome{}}
-	name := func(node int) string { return m.NodeName(node) }
-	key := map[string]any{}
-	switch k.Kind {
-	case analog.Volts:
-		if k.Device >= 0 {
-			c.Where = "the two ends of " + p.At + " (" + name(k.A) + " against " + name(k.B) + ")"
-		} else {
-			c.Net, c.Where = p.At, "net "+p.At
-		}
-		c.Setup = "Meter on DC volts, black lead on " + name(k.B) + "."
-		key["volts"] = map[string]any{p.At: nil}
-	case analog.Ripple:
-		c.Net, c.Where = p.At, "net "+p.At
-		c.Setup = "Scope, AC coupled, 5 ms a division, trigger on the mains."
-		key["ripple"] = map[string]any{p.At: nil}
-	case analog.Ohms:
-		c.At, c.To = name(k.A), name(k.B)
-		c.Net, c.Where = c.At, "net "+c.At
-		c.Setup = "Reservoirs empty; meter on its low-voltage ohms range, so that no junction conducts."
-		key["ohms"] = map[string]any{"at": c.At, "to": c.To, "is": nil}
-	case analog.Current:
-		c.Where = p.At
-		c.Setup = "Power off, take the fuse out, meter in its place on the ampere range; or clamp round the wire."
-		key["current"] = map[string]any{p.At: nil}
-	case analog.ESR:
-		c.Where = p.At
-		c.Setup = "Reservoirs empty; ESR meter across the capacitor in circuit."
-		key["esr"] = map[string]any{p.At: nil}
-	case analog.AC:
-		c.Net, c.Where = p.At, "net "+p.At
-		c.Setup = fmt.Sprintf("Scope or AC meter, signal of %s Hz on.", strconv.FormatFloat(k.Frequency, 'g', 4, 64))
-		key["ac"] = map[string]any{"at": p.At, "frequency": k.Frequency, "level": nil}
-	case analog.Wiper:
-		c.Where = fmt.Sprintf("the wiper of %s set to %.2f of its travel", p.At, k.Cond.Position)
-		c.Setup = "Meter on DC volts; move the control slowly over the place."
-		key["wiper"] = map[string]any{"at": p.At, "position": round(k.Cond.Position, 4), "volts": nil}
-	}
-	if k.Cond.Bench {
-		c.Setup = fmt.Sprintf("Mains off. Bench supply of %g V with %g Ω in series (or that current limit) on %s; meter on millivolts.", k.Cond.Volts, k.Cond.OhmsIn, name(k.Cond.At))
-		key["bench"] = map[string]any{"at": name(k.Cond.At), "volts": k.Cond.Volts, "ohms": k.Cond.OhmsIn}
-	}
-	c.Entries = []map[string]any{key}
-	c.Why = fmt.Sprintf("It is expected to remove %.2f bits of doubt", p.Bits)
-	if p.Rail {
-		c.Why += "; supplies come before what hangs on them"
-	}
-	c.Why += "."
-	for _, o := range p.Outcomes {
-		if o.P < 0.0005 {
-			continue
-		}
-		y := Outcome{Is: analog.Between(k, o), Probability: round(o.P, 4)}
-		for _, st := range o.Stories {
-			if w := v.b.S.Words(v.b.S.Stories[st]); w != "" && !slices.Contains(y.Suspects, w) && len(y.Suspects) < 4 {
-				y.Suspects = append(y.Suspects, w)
-			}
-		}
-		c.Outcomes = append(c.Outcomes, y)
-	}
-	return c
-}
-
-// VoltsTable is what a good board shows everywhere.
-type VoltsTable struct {
-	Board string     `json:"board"`
-	Rows  []VoltsRow `json:"volts"`
-}
-
-// VoltsRow is one pin, or one net that no part with pins of interest is on. Volts are against ground; Sigma is one standard deviation of what
-// tolerances allow, Low and High are two of them and the meter's error away. Golden is what a known-good machine showed.
-type VoltsRow struct {
-	Pin    string   `json:"pin"`
-	Name   string   `json:"name,omitempty"`
-	Net    string   `json:"net"`
-	Volts  float64  `json:"volts"`
-	Sigma  float64  `json:"sigma"`
-	Low    float64  `json:"low"`
-	High   float64  `json:"high"`
-	Ripple *float64 `json:"ripple,omitempty"`
-	Golden *float64 `json:"golden,omitempty"`
-}
-
-// ExpectVolts is the expectation table of a board file with an `analog:` section.
-func ExpectVolts(ctx context.Context, files Files, path string, parts []string) (VoltsTable, finding.List, error) {
-	ckt, fl := LoadBoard(files, path, parts)
-	if ckt == nil {
-		return VoltsTable{}, fl, nil
-	}
-	t := VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}
-	if ckt.Board.Analog == nil {
-		fl.Errorf(finding.Pos{File: path}, "analog", "write an `analog:` section with `ground:` and `sources:`", "the board says nothing of its analogue half")
-		return t, fl, nil
-	}
-	lab, more := NewAnalogLab(ckt, 0)
-	fl = append(fl, more...)
-	if lab == nil {
-		return t, fl, nil
-	}
-	golden, more := goldenCase(files, path, nil)
-	fl = append(fl, more...)
-	if golden != nil {
-		fl = append(fl, lab.Golden(golden)...)
-	}
-	rows, err := lab.Table(ctx)
-	if err != nil {
-		return t, fl, err
-	}
-	for _, r := range rows {
-		row := VoltsRow{Net: ckt.NetName(r.Net), Volts: round(r.Volts, 4), Sigma: round(r.Sigma, 4), Low: round(r.Low, 4), High: round(r.High, 4)}
-		if r.Pin != circuit.None {
-			row.Pin = ckt.PinName(r.Pin)
-			p := ckt.Pins[r.Pin]
-			row.Name = ckt.Parts[p.Part].Type.Nodes[p.Node].Name
-		}
-		if !math.IsNaN(r.Ripple) {
-			x := round(r.Ripple, 4)
-			row.Ripple = &x
-		}
-		if !math.IsNaN(r.Golden) {
-			x := r.Golden
-			row.Golden = &x
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t, fl, nil
 }

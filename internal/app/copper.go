@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"halfsplit/internal/core/advise"
-	"halfsplit/internal/core/diagnose"
 )
 
 // A short on the copper, or a bad source before the board, is no part that can be replaced: it has to be looked for and removed. When what
@@ -20,9 +19,9 @@ const (
 )
 
 // copper is the search for what holds a net, as a check with the reading that shows whether it was found; nil when it is not yet time.
-func copper(ctx context.Context, v *ProbeView, b *Bench) (*Check, error) {
+func copper(ctx context.Context, v *ProbeView, unpowered bool) (*Check, error) {
 	d := &v.Diagnosis
-	if len(d.Parts) == 0 || d.Parts[0].Net == "" || d.Parts[0].Probability < copperAt || b.unpowered {
+	if len(d.Parts) == 0 || d.Parts[0].Net == "" || d.Parts[0].Probability < copperAt || unpowered {
 		return nil, nil
 	}
 	if d.Parts[0].Probability < copperSure && len(d.Next) > 0 && d.Next[0].Bits >= littleToGet {
@@ -43,36 +42,31 @@ func copper(ctx context.Context, v *ProbeView, b *Bench) (*Check, error) {
 	c.Why = fmt.Sprintf("With %.0f %% probability the cause lies on this net outside the parts: %s. No reading is expected to say more than the search itself.", 100*d.Parts[0].Probability, strings.Join(found, "; or "))
 	c.Cautions = []string{"Unplug, wait, and measure that the rails are at 0 V before you scratch or solder. Old solder holds lead and flux fume harms."}
 	c.Entries = []map[string]any{{"cleared": []string{net}}}
-	if o, ok := lastWrong(b); ok {
-		e := map[string]any{}
-		for _, a := range o.Setting.Actions {
-			c.Do = append(c.Do, v.Circuit.Actions[a].Name)
-			c.Title = v.Circuit.Actions[a].Title
+	if w, ok := lastWrong(v.weighed.wrong, v.Analog()); ok {
+		c.Do, c.Good = w.Do, w.Good
+		if len(w.Do) > 0 {
+			if a, ok := v.Circuit.ActionByName(w.Do[len(w.Do)-1]); ok {
+				c.Title = v.Circuit.Actions[a].Title
+			}
 		}
-		if len(c.Do) > 0 {
-			e["do"] = c.Do
+		c.Entries = append(c.Entries, w.Open)
+		if c.Good == "" {
+			x, err := Expect(ctx, v.Circuit, ExpectRequest{Do: c.Do, At: []string{w.At}})
+			if err != nil {
+				return nil, err
+			}
+			c.Good = x.At[w.At].Reading
 		}
-		kind := "read"
-		if o.Kind == diagnose.See {
-			kind = "see"
-		}
-		e[kind] = map[string]any{o.At: nil}
-		c.Entries = append(c.Entries, e)
-		x, err := Expect(ctx, v.Circuit, ExpectRequest{Do: c.Do, At: []string{o.At}})
-		if err != nil {
-			return nil, err
-		}
-		c.Good = x.At[o.At].Reading
 	}
 	return c, nil
 }
 
-// lastWrong is the latest reading by scope or eye that a good board would not have shown.
-func lastWrong(b *Bench) (diagnose.Obs, bool) {
-	for i := len(b.S.Obs) - 1; i >= 0; i-- {
-		if o := b.S.Obs[i]; (o.Kind == diagnose.Read || o.Kind == diagnose.See) && b.S.Surprising(i) {
-			return o, true
+// lastWrong is the latest reading that a good board would not have shown: on a board of logic one by scope or eye.
+func lastWrong(list []WrongReading, figures bool) (best WrongReading, ok bool) {
+	for _, w := range list {
+		if (figures || w.Kind == "read" || w.Kind == "see") && (!ok || w.Entry >= best.Entry) {
+			best, ok = w, true
 		}
 	}
-	return diagnose.Obs{}, false
+	return best, ok
 }

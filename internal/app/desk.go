@@ -55,7 +55,8 @@ type openJob struct {
 	mu      sync.Mutex
 	job     *job.Job
 	started time.Duration // Clock.Mono when the running timer was started here; 0 when that was in another life of the program
-	bench   *jobBench
+	bench   *jobBench     // as far as it was worked out
+	work    *work         // what is being worked out now
 	known   *job.Progress // of the last view, for the list of jobs; nil before the first
 
 	watch sync.Mutex

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"sync"
 
 	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/circuit"
@@ -30,6 +31,22 @@ type loadedBoard struct {
 	files    BoardFiles
 	circuit  *circuit.Circuit // nil when a finding is an error
 	findings finding.List
+	golden   *evidence.Case // readings of a known-good machine beside the board; may be nil
+
+	once sync.Once
+	lab  *BoardLab
+	err  error
+}
+
+// board prepares what is shared by all cases of the board, once.
+func (l *loadedBoard) board() (*BoardLab, error) {
+	l.once.Do(func() {
+		var fl finding.List
+		if l.lab, fl = NewBoardLab(l.circuit, l.golden, 0); l.lab == nil {
+			l.err = Wrong{fmt.Errorf("the board cannot be worked with: %s", fl.Only(finding.Error)[0].Text)}
+		}
+	})
+	return l.lab, l.err
 }
 
 // heldFiles lets the use cases read a board that lies in memory.
@@ -100,7 +117,7 @@ func (d *Desk) loaded(ctx context.Context, version int64) (*loadedBoard, error) 
 		return nil, fmt.Errorf("version %d of the board: %w", version, err)
 	}
 	c, _, fl := d.CheckBoard(files)
-	l = &loadedBoard{v, files, c, fl}
+	l = &loadedBoard{version: v, files: files, circuit: c, findings: fl, golden: d.golden(files)}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if len(d.boards) >= keptBoards {
@@ -108,6 +125,19 @@ func (d *Desk) loaded(ctx context.Context, version int64) (*loadedBoard, error) 
 	}
 	d.boards[version] = l
 	return l, nil
+}
+
+// golden are the readings of a known-good machine that lie beside a board; nil when there are none that can be read.
+func (d *Desk) golden(files BoardFiles) *evidence.Case {
+	text, ok := files.Files[GoldenBeside]
+	if !ok {
+		return nil
+	}
+	c, fl := d.texts.ParseCase(GoldenBeside, text)
+	if c == nil || fl.Errors() || !c.Golden {
+		return nil
+	}
+	return c
 }
 
 // WriteBoard is the text of a board, as the command line reads it.

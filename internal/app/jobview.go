@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"time"
 
-	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/job"
 )
 
@@ -25,26 +24,38 @@ type JobView struct {
 	Probe    *ProbeView
 }
 
-// View computes everything about a job.
-func (d *Desk) View(ctx context.Context, id int64) (*JobView, error) {
+// View computes everything about a job; it waits until that is done.
+func (d *Desk) View(ctx context.Context, id int64) (*JobView, error) { return d.view(ctx, id, forever) }
+
+// ViewSoon is View for a page: when the diagnosis takes long the view comes without it, and Probe.Working says so.
+func (d *Desk) ViewSoon(ctx context.Context, id int64) (*JobView, error) {
+	return d.view(ctx, id, patience)
+}
+
+func (d *Desk) view(ctx context.Context, id int64, patience time.Duration) (*JobView, error) {
 	o, err := d.open(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	defer o.mu.Unlock()
-	p, err := d.probe(ctx, o)
+	p, err := d.probe(ctx, o, patience)
 	if wrong := (Wrong{}); errors.As(err, &wrong) { // a log that does not fit its board must not close the other pages of the job
 		p, err = &ProbeView{Job: o.job.Clone(), Gate: o.job.OpenCautions(job.Powered), IronGate: o.job.OpenCautions(job.Iron),
-			Findings: []FindingRow{{Text: wrong.Error()}}, Log: logRows(o.job, nil, nil)}, nil
+			Findings: []FindingRow{{Text: wrong.Error()}}, Log: logRows(o.job, nil)}, nil
 	}
 	if err != nil {
 		return nil, err
 	}
 	v := &JobView{Job: p.Job, Cautions: o.job.CautionsOf(), Running: o.running(d.clock), Probe: p}
 	v.Progress = Progress(o.job, p)
+	if p.Working != nil && o.known != nil { // as it was when it was last known
+		v.Progress = *o.known
+	}
 	v.Rail = o.job.Rail(v.Progress)
-	known := v.Progress
-	o.known = &known
+	if p.Working == nil {
+		known := v.Progress
+		o.known = &known
+	}
 	v.Spent = o.job.Spent(v.Running)
 	v.Range = o.job.Estimate(d.outlook(ctx, o, v))
 	v.Limit = o.job.Limits(v.Spent, v.Range)
@@ -70,7 +81,7 @@ func (d *Desk) outlook(ctx context.Context, o *openJob, v *JobView) job.Outlook 
 		}
 	}
 	p := v.Probe
-	if p.Circuit == nil || v.Progress.Seen == 0 {
+	if p.weighed == nil || v.Progress.Seen == 0 {
 		out.Ways = []job.Ahead{{P: 1, Bits: openDoubt, Minutes: usualRepair, Parts: usualPart}}
 		return out
 	}
@@ -82,17 +93,15 @@ func (d *Desk) outlook(ctx context.Context, o *openJob, v *JobView) job.Outlook 
 	if n, err := strconv.ParseInt(d.SettingOr(ctx, "part-price", ""), 10, 64); err == nil && n >= 0 {
 		price = job.Money(n)
 	}
-	b := o.bench.bench
 	for _, g := range p.Groups {
 		for _, i := range g.Suspects {
 			s := p.Diagnosis.Suspects[i]
 			w := job.Ahead{P: s.Probability, Bits: math.Log2(1 / max(g.Probability, leastBelieve))}
 			for _, f := range s.Faults {
-				x, err := fault.Parse(p.Circuit, f.Kind+"@"+f.At)
-				if err != nil {
+				m, ok := p.weighed.mendings[f.Kind+"@"+f.At]
+				if !ok {
 					continue
 				}
-				m := b.advice.Mend(x)
 				w.Minutes += m.Minutes
 				if m.Kind == "replace" {
 					w.Parts += price

@@ -8,10 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"halfsplit/internal/core/advise"
 	"halfsplit/internal/core/circuit"
-	"halfsplit/internal/core/diagnose"
-	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/finding"
 	"halfsplit/internal/core/job"
 )
@@ -33,6 +30,24 @@ type ProbeView struct {
 	Skipped   []string // places that could not be reached
 	Wrong     []string // places whose last reading is not what a good board shows, with the actions of that reading
 	Elapsed   time.Duration
+	Working   *Working // what is still being worked out; then nothing of the diagnosis is known
+	Invented  bool     // the machine answers for itself
+
+	weighed *weighed
+}
+
+// Analog tells whether the board has an analogue half: figures are read there, not levels alone.
+func (v *ProbeView) Analog() bool { return v.Circuit != nil && v.Circuit.Board.Analog != nil }
+
+// RailDue is the rail to be read now, or nil. On a board of logic a rail out of tolerance keeps the search for logic faults waiting; where the
+// supply itself is in the model the search goes on with what was read.
+func (v *ProbeView) RailDue() *RailCheck {
+	for i := range v.Rails {
+		if !v.Analog() || !v.Rails[i].Measured {
+			return &v.Rails[i]
+		}
+	}
+	return nil
 }
 
 // RailCheck is a rail and where to measure it.
@@ -76,146 +91,60 @@ type LogRow struct {
 	Unfitting bool // no suspect accounts for it
 }
 
-// jobBench is the bench of a job with the lines of the log that it has taken in.
-type jobBench struct {
-	bench  *Bench
-	board  int64
-	zones  string
-	lines  []string
-	result *Diagnosis
-	key    string // of everything that result depends on
-}
-
-func lineKey(l job.LogLine) string { return fmt.Sprint(l.Seq, len(l.Earlier), l.Gone) }
-
-// keptBenches bounds the benches in memory; each holds what every fault of its board would have shown.
-const keptBenches = 4
-
-// Probe ranks the suspects of a job and chooses the next check.
+// Probe ranks the suspects of a job and chooses the next check. It waits until that is done.
 func (d *Desk) Probe(ctx context.Context, id int64) (*ProbeView, error) {
 	o, err := d.open(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	defer o.mu.Unlock()
-	return d.probe(ctx, o)
+	return d.probe(ctx, o, forever)
 }
 
-func (d *Desk) probe(ctx context.Context, o *openJob) (*ProbeView, error) {
+// probe waits at most as long as patience says; then the view says that the work goes on. The lock of the job is given away while it waits.
+func (d *Desk) probe(ctx context.Context, o *openJob, patience time.Duration) (*ProbeView, error) {
 	began := d.clock.Mono()
-	v := &ProbeView{Job: o.job.Clone(), Gate: o.job.OpenCautions(job.Powered), IronGate: o.job.OpenCautions(job.Iron)}
-	defer func() { v.Elapsed = d.clock.Mono() - began }()
+	var l *loadedBoard
+	var w *weighed
+	var working *Working
 	if o.job.Board.Version != 0 {
-		l, err := d.loaded(ctx, o.job.Board.Version)
-		if err != nil {
+		var err error
+		if l, err = d.loaded(ctx, o.job.Board.Version); err != nil {
 			return nil, err
 		}
+		if l.circuit != nil {
+			if w, working, err = d.weigh(ctx, o, l, patience); err != nil {
+				return nil, err
+			}
+		}
+	}
+	v := &ProbeView{Job: o.job.Clone(), Gate: o.job.OpenCautions(job.Powered), IronGate: o.job.OpenCautions(job.Iron), Working: working, weighed: w}
+	if l != nil {
 		v.Circuit, v.Findings = l.circuit, Rows(l.findings)
 	}
-	if v.Circuit == nil {
-		v.Log = logRows(v.Job, nil, nil)
+	v.Skipped = skipped(o.job)
+	if w == nil {
+		v.Log = logRows(v.Job, nil)
+		v.Elapsed = d.clock.Mono() - began
 		return v, nil
 	}
-	jb, err := d.benchOf(ctx, o, v.Circuit)
-	if err != nil {
+	v.Diagnosis = w.Diagnosis
+	v.Diagnosis.Next = allowed(v.Diagnosis.Next, v.Skipped)
+	var err error
+	if v.Copper, err = copper(ctx, v, len(v.Gate) > 0); err != nil {
 		return nil, err
 	}
-	v.Diagnosis = *jb.result
-	v.Diagnosis.Next = allowed(v.Diagnosis.Next, skipped(o.job))
-	if v.Copper, err = copper(ctx, v, jb.bench); err != nil {
-		return nil, err
-	}
-	v.Skipped = skipped(o.job)
-	v.Rails, v.RailsGood = railChecks(v.Circuit, o.job)
+	v.Rails, v.RailsGood = railChecks(v.Circuit, o.job, w.rails)
 	v.Groups = groups(&v.Diagnosis)
 	v.Changes = changes(o.job)
-	v.Log = logRows(v.Job, jb.bench, &v.Diagnosis)
-	v.Wrong = stillWrong(v.Circuit, jb.bench)
+	v.Log = logRows(v.Job, w)
+	for _, x := range w.wrong {
+		if !slices.Contains(v.Wrong, x.Text) {
+			v.Wrong = append(v.Wrong, x.Text)
+		}
+	}
+	v.Elapsed = d.clock.Mono() - began
 	return v, nil
-}
-
-// benchOf brings the job's bench up to its log: one more line costs one more reading; anything else starts afresh.
-func (d *Desk) benchOf(ctx context.Context, o *openJob, c *circuit.Circuit) (*jobBench, error) {
-	lines := o.job.Standing()
-	jb := o.bench
-	zones := fmt.Sprint(o.job.Intake.Zones)
-	fits := jb != nil && jb.board == o.job.Board.Version && jb.zones == zones && len(jb.lines) <= len(lines)
-	for i := 0; fits && i < len(jb.lines); i++ {
-		fits = jb.lines[i] == lineKey(lines[i])
-	}
-	if !fits {
-		b, fl := NewBench(c, onBoard(c, o.job.Case(BoardName)), 0, advise.Costs{})
-		if b == nil {
-			return nil, Wrong{fmt.Errorf("the log does not fit the board: %s", fl[0].Text)}
-		}
-		jb = &jobBench{bench: b, board: o.job.Board.Version, zones: zones}
-		for _, l := range lines {
-			jb.lines = append(jb.lines, lineKey(l))
-		}
-		o.bench = jb
-	}
-	d.keep(o)
-	for i := len(jb.lines); i < len(lines); i++ {
-		if fl := jb.bench.S.Add(lines[i].Entry.Evidence(i + 1)); fl.Errors() {
-			o.bench = nil
-			return nil, Wrong{fmt.Errorf("the log does not fit the board: %s", fl[0].Text)}
-		}
-		jb.lines = append(jb.lines, lineKey(lines[i]))
-	}
-	have := o.job.Bench()
-	have.Iron = have.Iron && len(o.job.OpenCautions(job.Iron)) == 0
-	unpowered := len(o.job.OpenCautions(job.Powered)) > 0
-	blocked := skipped(o.job)
-	key := fmt.Sprint(jb.lines, have, unpowered, blocked)
-	if jb.result != nil && jb.key == key {
-		return jb, nil
-	}
-	jb.bench.Allow(have, unpowered, blocked)
-	diag, err := jb.bench.Diagnose(ctx, 0, 0)
-	if err != nil {
-		o.bench = nil // half done: the next request begins again
-		return nil, err
-	}
-	jb.result, jb.key = &diag, key
-	return jb, nil
-}
-
-// Allow says what may be proposed from now on.
-func (b *Bench) Allow(have evidence.Bench, unpowered bool, unreached []string) {
-	if b.have != have {
-		b.have, b.advice = have, nil
-	}
-	b.unpowered, b.blocked, b.most = unpowered, nil, 0
-	if len(unreached) > 0 {
-		b.most = 12 + 8*len(unreached) // what stands at such places is left out later
-	}
-	c := b.S.M.C
-	for _, s := range unreached {
-		if p, _ := c.FindPlace(s); p.Pin != circuit.None {
-			b.blocked = append(b.blocked, p.Pin)
-		} else if p.Net != circuit.None {
-			b.blocked = append(b.blocked, c.Nets[p.Net].Pins...)
-		}
-	}
-	slices.Sort(b.blocked)
-	b.blocked = slices.Compact(b.blocked)
-}
-
-// keep notes that a job's bench was used and lets the one go that was not for the longest time.
-func (d *Desk) keep(o *openJob) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	id := o.job.ID
-	d.used = append(slices.DeleteFunc(d.used, func(x int64) bool { return x == id }), id)
-	if len(d.used) <= keptBenches {
-		return
-	}
-	old := d.jobs[d.used[0]]
-	d.used = d.used[1:]
-	if old != o && old.mu.TryLock() {
-		old.bench = nil
-		old.mu.Unlock()
-	}
 }
 
 // tryEvidence says whether the board has every place and action that an entry names.
@@ -239,29 +168,19 @@ func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
 	if l.circuit == nil {
 		return Wrong{fmt.Errorf("the board has errors, so places have no meaning yet: %s", l.findings[0].Text)}
 	}
-	s, err := d.scratch(ctx, o, l.circuit)
+	lab, err := l.board()
 	if err != nil {
 		return err
 	}
-	if fl := s.Try(e.Evidence(1)); fl.Errors() {
+	if fl := tryEntry(lab, e.Evidence(1)); fl.Errors() {
 		first := fl.Only(finding.Error)[0]
-		text := strings.TrimPrefix(first.Text, "entry 1: ")
+		text := strings.TrimPrefix(strings.TrimPrefix(first.Text, "entry 1: "), "log entry 1: ")
 		if first.Hint != "" {
 			text += "; " + first.Hint
 		}
 		return Wrong{fmt.Errorf("%s", text)}
 	}
 	return nil
-}
-
-// scratch is a session that can judge an entry.
-func (d *Desk) scratch(ctx context.Context, o *openJob, c *circuit.Circuit) (*diagnose.Session, error) {
-	if o.bench == nil || o.bench.board != o.job.Board.Version {
-		if _, err := d.benchOf(ctx, o, c); err != nil {
-			return nil, err
-		}
-	}
-	return o.bench.bench.S, nil
 }
 
 // allowed leaves out the checks at places that could not be reached, and keeps as many as a person looks through.
@@ -431,7 +350,7 @@ func EntryText(e *job.Entry) string {
 	return s
 }
 
-func logRows(j *job.Job, b *Bench, d *Diagnosis) []LogRow {
+func logRows(j *job.Job, w *weighed) []LogRow {
 	var out []LogRow
 	n := 0
 	for _, l := range j.Log {
@@ -439,11 +358,9 @@ func logRows(j *job.Job, b *Bench, d *Diagnosis) []LogRow {
 		if !l.Gone && (l.Entry.Reads() || l.Entry.Repairs()) {
 			n++
 			r.Number = n
-			if b != nil {
-				for i, o := range b.S.Obs {
-					r.Surprise = r.Surprise || o.Entry == n-1 && b.S.Surprising(i)
-				}
-				for _, u := range d.Unexplained {
+			if w != nil {
+				r.Surprise = n <= len(w.surprising) && w.surprising[n-1]
+				for _, u := range w.Unexplained {
 					r.Unfitting = r.Unfitting || u.Entry == n
 				}
 			}
@@ -453,66 +370,13 @@ func logRows(j *job.Job, b *Bench, d *Diagnosis) []LogRow {
 	return out
 }
 
-// stillWrong lists the places whose last reading a good board would not have shown, with the actions under which that was: DS1 (ride-2).
-func stillWrong(c *circuit.Circuit, b *Bench) []string {
-	last := map[string]int{}
-	var order []string
-	for i, o := range b.S.Obs {
-		kind := o.Kind
-		if kind == diagnose.Volts { // a level read again with the scope settles a voltage that was wrong
-			kind = diagnose.Read
-		}
-		key := fmt.Sprint(kind, " ", o.At, " ", o.To, o.Setting.Actions)
-		if _, ok := last[key]; !ok {
-			order = append(order, key)
-		}
-		last[key] = i
-	}
-	var out []string
-	for _, k := range order {
-		if !b.S.Surprising(last[k]) {
-			continue
-		}
-		o := b.S.Obs[last[k]]
-		var do []string
-		for _, a := range o.Setting.Actions {
-			do = append(do, c.Actions[a].Name)
-		}
-		text := o.At
-		if len(do) > 0 {
-			text += " (" + strings.Join(do, ", ") + ")"
-		}
-		if !slices.Contains(out, text) {
-			out = append(out, text)
-		}
-	}
-	return out
-}
-
-// railTolerance is what a logic rail may be off: 74-series parts are specified for 4.75 to 5.25 V (TI SDLS data sheets, recommended operating
-// conditions); the same 5 % is used for other rails (common practice, no source).
-const railTolerance = 0.05
-
-// railChecks lists the rails that have not been read in tolerance since the last repair, and those that have.
-func railChecks(c *circuit.Circuit, j *job.Job) (open, good []RailCheck) {
-	for n := range c.Nets {
-		net := &c.Nets[n]
-		if !net.Rail || net.Volts == 0 {
-			continue
-		}
-		r := RailCheck{Rail: net.Name, Volts: net.Volts}
-		r.Low, r.High = net.Volts*(1-railTolerance), net.Volts*(1+railTolerance)
-		if r.Low > r.High {
-			r.Low, r.High = r.High, r.Low
-		}
-		pin := farthest(c, n)
-		if pin == circuit.None {
-			continue // nothing on the board feeds from it
-		}
-		r.At, r.Where = c.PinName(pin), c.PinText(pin)
+// railChecks lists the rails that have not been read in tolerance, and those that have.
+func railChecks(c *circuit.Circuit, j *job.Job, rails []RailCheck) (open, good []RailCheck) {
+	for _, r := range rails {
+		n, _ := c.Net(r.Rail)
 		for _, l := range j.Standing() {
 			for _, m := range l.Entry.Volts {
-				if p, _ := c.FindPlace(m.At); p.Net == n {
+				if p, _ := c.FindPlace(m.At); p.Net == n && l.Entry.Feed == nil {
 					r.Measured, r.Last = true, m.Volts
 				}
 			}

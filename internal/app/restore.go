@@ -27,7 +27,10 @@ func (d *Desk) Restore(ctx context.Context, r io.Reader) error {
 	}
 	err := d.store.Restore(ctx, r)
 	for _, h := range all {
-		h.o.job, h.o.bench, h.o.known, h.o.started = nil, nil, nil, 0
+		if h.o.work != nil {
+			h.o.work.cancel()
+		}
+		h.o.job, h.o.bench, h.o.work, h.o.known, h.o.started = nil, nil, nil, nil, 0
 	}
 	d.mu.Lock()
 	clear(d.boards)

@@ -88,6 +88,7 @@ type Outcome struct {
 	Is          string   `json:"is"`
 	Probability float64  `json:"probability"`
 	Suspects    []string `json:"suspects,omitempty"` // KIND@WHERE, likeliest first, at most four
+	Good        bool     `json:"good,omitempty"`     // of a figure: what a good board shows lies in it
 }
 
 // EntryNote names a log entry that no suspect accounts for.

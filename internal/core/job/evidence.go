@@ -17,5 +17,25 @@ func FromEvidence(e evidence.Entry) Entry {
 	for _, o := range e.Ohms {
 		f.Ohms = append(f.Ohms, Ohms{o.At, o.To, o.Ohms, o.Open})
 	}
+	for _, x := range []struct {
+		from []evidence.Amount
+		to   *[]Amount
+	}{{e.Current, &f.Current}, {e.Ripple, &f.Ripple}, {e.ESR, &f.ESR}} {
+		for _, a := range x.from {
+			*x.to = append(*x.to, Amount{a.At, a.Is})
+		}
+	}
+	for _, a := range e.AC {
+		f.AC = append(f.AC, Level{a.At, a.Frequency, a.Volts})
+	}
+	for _, g := range e.Gain {
+		f.Gain = append(f.Gain, Gain{g.From, g.To, g.Frequency, g.Is})
+	}
+	for _, w := range e.Wiper {
+		f.Wiper = append(f.Wiper, Wiper{w.At, w.Position, w.Volts})
+	}
+	if e.Feed != nil {
+		f.Feed = &Feed{e.Feed.At, e.Feed.Volts, e.Feed.Ohms}
+	}
 	return f
 }

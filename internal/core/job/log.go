@@ -3,7 +3,6 @@ package job
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -51,114 +50,6 @@ func (f *Have) apply(j *Job, _ Event) { j.Have = f.Words }
 func (j *Job) Bench() evidence.Bench {
 	has := func(w string) bool { return oneOf(j.Have, w) }
 	return evidence.Bench{Scope: has("scope"), Probe: has("logic-probe"), Meter: has("meter"), Iron: has("iron"), Spare: has("spare")}
-}
-
-// Entry is one line of the bench log: readings, or repairs. Its fields are those of the log in a case file.
-type Entry struct {
-	Do         []string  `json:"do,omitempty"`
-	Read       []Reading `json:"read,omitempty"`
-	See        []Reading `json:"see,omitempty"`
-	Volts      []Volts   `json:"volts,omitempty"`
-	Ohms       []Ohms    `json:"ohms,omitempty"`
-	Lifted     []string  `json:"lifted,omitempty"`
-	Refitted   []string  `json:"refitted,omitempty"`
-	Replaced   []string  `json:"replaced,omitempty"`
-	Resoldered []string  `json:"resoldered,omitempty"`
-	Reseated   []string  `json:"reseated,omitempty"`
-	Cleared    []string  `json:"cleared,omitempty"`
-	Sure       float64   `json:"sure,omitempty"`    // 0: evidence.DefaultSure
-	Skipped    string    `json:"skipped,omitempty"` // the check that could not be done: its place; no evidence
-	Note       string    `json:"note,omitempty"`
-}
-
-// Reading is a place and the word seen there.
-type Reading struct {
-	At string `json:"at"`
-	Is string `json:"is"`
-}
-
-// Volts is a voltage at a place.
-type Volts struct {
-	At    string  `json:"at"`
-	Volts float64 `json:"volts"`
-}
-
-// Ohms is a resistance between two places; Open when the meter shows none.
-type Ohms struct {
-	At   string  `json:"at"`
-	To   string  `json:"to"`
-	Ohms float64 `json:"ohms"`
-	Open bool    `json:"open,omitempty"`
-}
-
-// Repairs tells whether the entry is about something done rather than seen.
-func (f *Entry) Repairs() bool {
-	return len(f.Lifted)+len(f.Refitted)+len(f.Replaced)+len(f.Resoldered)+len(f.Reseated)+len(f.Cleared) > 0
-}
-
-// Reads tells whether the entry holds a reading.
-func (f *Entry) Reads() bool { return len(f.Read)+len(f.See)+len(f.Volts)+len(f.Ohms) > 0 }
-
-// Evidence is the entry as the diagnosis takes it; index counts from 1.
-func (f *Entry) Evidence(index int) evidence.Entry {
-	e := evidence.Entry{Index: index, Do: f.Do, HasDo: len(f.Do) > 0, Lifted: f.Lifted, Refitted: f.Refitted, Replaced: f.Replaced,
-		Resolder: f.Resoldered, Reseated: f.Reseated, Cleared: f.Cleared, Sure: f.Sure, Note: f.Note}
-	if e.Sure == 0 {
-		e.Sure = evidence.DefaultSure
-	}
-	for _, r := range f.Read {
-		e.Read = append(e.Read, evidence.Reading{At: r.At, Is: r.Is})
-	}
-	for _, r := range f.See {
-		e.See = append(e.See, evidence.Reading{At: r.At, Is: r.Is})
-	}
-	for _, v := range f.Volts {
-		e.Volts = append(e.Volts, evidence.Measured{At: v.At, Volts: v.Volts})
-	}
-	for _, o := range f.Ohms {
-		e.Ohms = append(e.Ohms, evidence.Resistance{At: o.At, To: o.To, Ohms: o.Ohms, Open: o.Open})
-	}
-	return e
-}
-
-func (*Entry) kind() string { return "entry" }
-
-// What a meter on this bench can show at all; beyond it a slip of the finger is likelier.
-const (
-	mostVolts = 1000
-	mostOhms  = 1e9
-)
-
-func (f *Entry) check(j *Job) error {
-	var wrong []error
-	if j.Board.Version == 0 && f.Reads() {
-		wrong = append(wrong, errors.New("the job has no board yet: choose one under Board, so that places have names"))
-	}
-	if !f.Reads() && !f.Repairs() && f.Skipped == "" && strings.TrimSpace(f.Note) == "" {
-		wrong = append(wrong, errors.New("the entry is empty: say what was seen, measured or done"))
-	}
-	if f.Reads() && f.Repairs() {
-		wrong = append(wrong, errors.New("one entry holds either readings or repairs: what was read before a repair speaks of the old part"))
-	}
-	for _, v := range f.Volts {
-		if math.IsNaN(v.Volts) || math.Abs(v.Volts) > mostVolts {
-			wrong = append(wrong, fmt.Errorf("%g V at %s: no reading of this bench goes beyond ±%d V", v.Volts, v.At, mostVolts))
-		}
-	}
-	for _, o := range f.Ohms {
-		if math.IsNaN(o.Ohms) || o.Ohms < 0 || o.Ohms > mostOhms {
-			wrong = append(wrong, fmt.Errorf("%g Ω at %s: a meter shows 0 to %g Ω, or open", o.Ohms, o.At, mostOhms))
-		}
-	}
-	if f.Sure < 0 || f.Sure > 1 || math.IsNaN(f.Sure) {
-		wrong = append(wrong, fmt.Errorf("sure is %g; it lies between 0 and 1", f.Sure))
-	}
-	if (f.Reads() || len(f.Do) > 0) && len(f.Ohms) == 0 {
-		if open := j.OpenCautions(Powered); len(open) > 0 {
-			wrong = append(wrong, fmt.Errorf("power is not cleared yet: %s is not ticked under Made safe", open[0].Title))
-		}
-	}
-	return errors.Join(append(wrong, tooLong("the note", f.Note, longText))...)
 }
 
 // LogLine is an entry as it stands now, with what it was before.
