@@ -29,6 +29,7 @@ type Model struct {
 	Period  float64  // seconds of the mains, 0 without
 	Ground  int      // circuit net
 	Silent  []string // parts that carry no model: taken as not there
+	Split   *Split   // how a mixed board is shared out; nil on one without logic
 
 	node     []int // circuit net → node of E, -1 when nothing electrical is on it
 	nets     []int // node → circuit net, -1 for inner ones
@@ -79,8 +80,14 @@ func New(c *circuit.Circuit, workers int) (*Model, finding.List) {
 	}
 	b.at(b.m.Ground)
 	b.controls()
+	b.m.Split = b.split()
 	for pi := range c.Parts {
-		b.part(pi)
+		if b.m.Split == nil || b.m.Split.Mine[pi] || b.m.Split.There[pi] && !b.m.Split.Logic[pi] {
+			b.part(pi)
+		}
+	}
+	if b.m.Split != nil {
+		b.chips()
 	}
 	b.sources(&fl)
 	e, more := elec.Compile(b.nl, models)

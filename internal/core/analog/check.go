@@ -36,6 +36,7 @@ type Condition struct {
 	OhmsIn   float64
 	Control  int // device, -1 for none
 	Position float64
+	Drive    string // how the logic stands: a sign for each Split.Shares, "" for nothing driven
 	Lifted   string // pins off their nets: elec device and terminal, as bytes; see lift
 }
 
@@ -125,7 +126,7 @@ func (s scale) below(p Prediction, y float64) float64 {
 
 // patch is what a condition does to the circuit.
 func (c Condition) patch(m *Model) elec.Patch {
-	var p elec.Patch
+	p := m.drive(c.Drive)
 	if c.Bench {
 		p.Bridges = append(p.Bridges, elec.Bridge{A: c.At, B: 0, Ohms: max(c.OhmsIn, 1e-3), Volts: c.Volts})
 	}

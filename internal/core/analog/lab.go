@@ -18,15 +18,18 @@ type Hypothesis struct{ Fault, Way int }
 
 // Lab keeps what has been computed for a board. It is for one goroutine; inside it works in parallel.
 type Lab struct {
-	U      *Universe
-	Hyps   []Hypothesis
-	first  []int // fault → its first hypothesis
-	worlds map[Condition][]*world
-	column map[Check]*column
-	golden map[int]float64 // node → volts of a known-good machine
-	on     *elec.Solution  // the good board, powered; nil when it has no operating point
-	off    *elec.Solution  // and with its sources off
-	Failed int             // hypotheses without an operating point, over all conditions
+	U         *Universe
+	Hyps      []Hypothesis
+	first     []int // fault → its first hypothesis
+	worlds    map[Condition][]*world
+	column    map[Check]*column
+	golden    map[int]float64       // node → volts of a known-good machine
+	on        *elec.Solution        // the good board, powered; nil when it has no operating point
+	off       *elec.Solution        // and with its sources off
+	Rest      string                // how the logic of a sound board stands after start; "" on a board without
+	sets      map[string]Prediction // what several faults at once show, see joined.go
+	setWorlds map[string]*world
+	Failed    int // hypotheses without an operating point, over all conditions
 }
 
 // world is one condition under one hypothesis.
@@ -45,7 +48,7 @@ type column struct {
 
 // NewLab lays out the hypotheses of a universe.
 func NewLab(u *Universe) *Lab {
-	l := &Lab{U: u, Hyps: []Hypothesis{{-1, 0}}, worlds: map[Condition][]*world{}, column: map[Check]*column{}, golden: map[int]float64{}}
+	l := &Lab{U: u, Hyps: []Hypothesis{{-1, 0}}, worlds: map[Condition][]*world{}, column: map[Check]*column{}, golden: map[int]float64{}, sets: map[string]Prediction{}, setWorlds: map[string]*world{}}
 	for f, ways := range u.Ways {
 		l.first = append(l.first, len(l.Hyps))
 		for w := range ways {
@@ -117,7 +120,7 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 	}
 	if ws[0] == nil {
 		s := l.U.M.E.NewSolver()
-		ws[0] = l.solve(s, c, elec.Patch{}, nil)
+		ws[0] = l.solve(s, c, elec.Patch{}, l.usualWorld(c))
 	}
 	var todo []int
 	if want == nil {
@@ -149,6 +152,18 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 		}
 	}
 	return ws, err
+}
+
+// usualWorld is the sound board at rest, when that is known and c is another state of its logic: what tolerances do is much the same.
+func (l *Lab) usualWorld(c Condition) *world {
+	if c.Drive == l.Rest || !l.U.M.Mains {
+		return nil
+	}
+	c.Drive = l.Rest
+	if ws := l.worlds[c]; ws != nil {
+		return ws[0]
+	}
+	return nil
 }
 
 // solve computes one world. With good, what no linear answer exists for takes over from the good board.
@@ -390,12 +405,24 @@ func (l *Lab) smear(k Check, col *column, want []int) {
 // base is the spread of a prediction without its neighbours.
 func (l *Lab) base(k Check, p Prediction, h int) float64 {
 	if scales[k.Kind].log {
-		return scales[k.Kind].sigma
+		return l.logSigma(k)
 	}
 	if ws := l.worlds[k.Cond]; ws != nil && ws[h] != nil {
 		return l.fromWorld(k, ws[h], ws[0]).Sigma
 	}
 	return p.Sigma
+}
+
+// logSigma is the spread of a check on a logarithmic scale. What chips show an ohmmeter across their supply is hardly known.
+func (l *Lab) logSigma(k Check) float64 {
+	if m := l.U.M; m.Split != nil && k.Kind == Ohms {
+		for _, ld := range m.Split.Loads {
+			if n := m.node[ld.High]; n == k.A || n == k.B {
+				return 0.5
+			}
+		}
+	}
+	return scales[k.Kind].sigma
 }
 
 // fromWorld reads a check off a solved board.
@@ -419,11 +446,11 @@ func (l *Lab) fromWorld(k Check, w, good *world) Prediction {
 		return Prediction{x, sc.spread(x, w.across[k.Device]/r, k.Cond), true}
 	}
 	x := w.volts[k.A] - w.volts[k.B]
-	tol := math.Hypot(w.sigma[k.A], w.sigma[k.B])
+	tol := math.Hypot(math.Hypot(w.sigma[k.A], w.sigma[k.B]), l.U.M.driveSigma(k.A, k.Cond.Drive))
 	if k.Device >= 0 && k.Kind == Volts {
 		tol = w.across[k.Device]
 	}
-	if g, ok := l.golden[k.A]; ok && k.B == 0 && k.Cond == Usual() && good != nil && good.known {
+	if g, ok := l.golden[k.A]; ok && k.B == 0 && k.Cond == l.usual(k.Cond.Drive) && good != nil && good.known {
 		was := good.volts[k.A]
 		if math.Abs(x-was) <= good.sigma[k.A] { // the fault leaves it as it is: the known-good machine says what that is
 			x += g - was
@@ -451,7 +478,7 @@ func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch) Prediction {
 		if err != nil {
 			return Prediction{}
 		}
-		return Prediction{sc.in(min(r, openOhms)), sc.sigma, true}
+		return Prediction{sc.in(min(r, openOhms)), l.logSigma(k), true}
 	case ESR:
 		a, b, ok := m.ends(k.Device)
 		if !ok {

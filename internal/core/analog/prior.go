@@ -41,6 +41,8 @@ var share = map[string]map[Kind]float64{
 	"transistor":    {JunctionShort: 50, JunctionOpen: 27, Leaky: 13, LowGain: 10},
 	"linear":        {StuckHigh: 20, StuckLow: 20, JunctionOpen: 20, InputDead: 15, Offset: 12, Leaky: 10, JunctionShort: 3, Short: 10, Drifted: 10},
 	"regulator":     {JunctionOpen: 30, JunctionShort: 30, Dropout: 10, Drifted: 14, LowGain: 8, Oscillating: 8},
+	"chip":          {Short: 3, Leaky: 4}, // across the supply; estimates: the published shares do not tell it from a stuck output
+	"chip switch":   {Open: 50, Short: 30},
 	"source":        {SourceDead: 60, SourceLow: 40, Open: 40, Short: 60},
 }
 
@@ -108,6 +110,9 @@ func (m *Model) weight(f Fault) float64 {
 		return jointRate * joint
 	}
 	r, ok := rate[d.Class]
+	if d.Class == "chip" || d.Class == "chip switch" {
+		r, ok = chipRate(m.C, d.Part), true
+	}
 	if !ok {
 		r = 0.01
 	}

@@ -147,7 +147,7 @@ type Row struct {
 // Table is the expectation of every wired pin in the order of the parts.
 func (l *Lab) Table(ctx context.Context) ([]Row, error) {
 	m := l.U.M
-	ws, err := l.world(ctx, Usual(), []int{0})
+	ws, err := l.world(ctx, l.usual(l.Rest), []int{0})
 	if err != nil {
 		return nil, err
 	}

@@ -96,6 +96,9 @@ func (u *Universe) bridge(e, a, b int, detail string, ohms ...float64) []Way {
 func (u *Universe) device(i int) {
 	d := &u.M.Devices[i]
 	e := d.Index
+	if u.chip(i) {
+		return
+	}
 	open := Way{Patch: elec.Open(e, 0)}
 	switch d.Kind {
 	case elec.Resistor:
@@ -313,7 +316,7 @@ func (u *Universe) joints() {
 	seen := map[leg]bool{}
 	for i := range u.M.Devices {
 		d := &u.M.Devices[i]
-		if d.Part == circuit.None || len(d.Pins) < 3 {
+		if d.Part == circuit.None || len(d.Pins) < 3 || !u.M.mine(d) {
 			continue
 		}
 		for pin, p := range d.Pins {
@@ -340,7 +343,7 @@ func (u *Universe) joints() {
 func (u *Universe) nets() {
 	m := u.M
 	for n := range m.C.Nets {
-		if m.node[n] > 0 && !m.C.Nets[n].Hidden {
+		if m.node[n] > 0 && !m.C.Nets[n].Hidden && (m.Split == nil || m.Split.Net[n] != Shared) {
 			f := none(NetShort)
 			f.A = n
 			u.add(f, Way{Patch: elec.Patch{Bridges: []elec.Bridge{{A: m.node[n], B: 0, Ohms: 0.3}}}})
@@ -358,7 +361,7 @@ func (u *Universe) nets() {
 	slices.SortFunc(pairs, func(a, b [2]int) int { return slices.Compare(a[:], b[:]) })
 	for _, p := range slices.Compact(pairs) {
 		a, b := p[0], p[1]
-		if a == b || m.node[a] < 0 || m.node[b] < 0 || m.node[a] == 0 || m.node[b] == 0 || m.C.Nets[a].Hidden || m.C.Nets[b].Hidden {
+		if a == b || m.node[a] < 0 || m.node[b] < 0 || m.node[a] == 0 || m.node[b] == 0 || m.C.Nets[a].Hidden || m.C.Nets[b].Hidden || m.Split != nil && !m.Split.bridgeIsMine(a, b) {
 			continue
 		}
 		f := none(Bridge)

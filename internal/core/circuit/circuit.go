@@ -32,6 +32,8 @@ type Circuit struct {
 	Bits     int // stored bits and memory output bits in all
 	Near     [][2]int
 
+	Others   []Other // faults of an analogue half, see other.go
+	Rest     []Force // what that half does while it is sound
 	start     []int
 	netByName map[string]int
 	partByRef map[string]int
@@ -141,8 +143,9 @@ type Memory struct {
 
 // Input is something an action can set: a net driven from outside, or a clock source (Pin is not None).
 type Input struct {
-	Net int
-	Pin int
+	Net     int
+	Pin     int
+	Imposed bool // an analogue half decides it, no action does
 }
 
 // Contact is a switch or button.

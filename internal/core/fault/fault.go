@@ -57,6 +57,7 @@ const (
 	atLink
 	atLamp
 	atInput
+	elsewhere // in an analogue half
 )
 
 // Site tells what the index of a fault of this kind counts; two faults of one site and index are at one place.
@@ -76,6 +77,8 @@ func (k Kind) site() site {
 		return atLamp
 	case SourceLow, SourceHigh, SourceDead:
 		return atInput
+	case Other:
+		return elsewhere
 	}
 	return atLink
 }
@@ -102,6 +105,8 @@ func (f Fault) At(c *circuit.Circuit) string {
 		return c.Lamps[f.A].Name
 	case atInput:
 		return c.NetName(c.Inputs[f.A].Net)
+	case elsewhere:
+		return c.Others[f.A].At
 	}
 	return linkName(c, f.A)
 }
@@ -120,6 +125,8 @@ func linkName(c *circuit.Circuit, li int) string {
 	}
 	for _, n := range []int{l.B, l.A} {
 		for _, pin := range c.Nets[n].Pins {
+	case elsewhere:
+		return c.Others[f.A].Part
 			if c.Pins[pin].Part == l.Part {
 				return c.PinName(pin)
 			}
@@ -133,14 +140,18 @@ func elements(c *circuit.Circuit, part int) int {
 	for _, l := range c.Parts[part].Links {
 		if c.Links[l].Kind != circuit.Joint {
 			n++
+	case elsewhere:
+		return c.Others[f.A].Net
 		}
 	}
 	return n
 }
 
 // String is KIND@WHERE.
-func (f Fault) String(c *circuit.Circuit) string { return string(f.Kind) + "@" + f.At(c) }
+func (f Fault) String(c *circuit.Circuit) string { return f.Word(c) + "@" + f.At(c) }
 
+	case Other:
+		return c.Others[f.A].Text
 // Part is the part the fault is in, or None (a net, a bridge, an input).
 func (f Fault) Part(c *circuit.Circuit) int {
 	switch f.Kind.site() {

@@ -8,8 +8,11 @@ import (
 // Modes is how many different ways a kind can show itself; each is simulated in a lane of its own and they share the
 // fault's probability. A dead part drives nothing (mode 0), or sits low or high.
 func (f Fault) Modes() int {
-	if f.Kind == PartDead {
+	switch f.Kind {
+	case PartDead:
 		return 3
+	case Other:
+		return f.B
 	}
 	return 1
 }
@@ -18,6 +21,9 @@ func (f Fault) Modes() int {
 func (f Fault) ModeWeight(mode int) float64 {
 	if f.Kind == PartDead {
 		return [3]float64{0.5, 0.25, 0.25}[mode]
+	}
+	if f.Kind == Other { // severities are laid out evenly
+		return 1 / float64(f.B)
 	}
 	return 1
 }
@@ -71,6 +77,9 @@ func (f Fault) Patches(c *circuit.Circuit, mode int, lanes uint64) []sim.Patch {
 		return one(sim.SrcLow)
 	case SourceHigh:
 		return one(sim.SrcHigh)
+	}
+	if f.Kind == Other {
+		return f.otherPatches(c, mode, lanes)
 	}
 	return one(sim.SrcDead)
 }

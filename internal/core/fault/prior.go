@@ -180,6 +180,8 @@ func (p *pricer) weight(f Fault) float64 {
 		return p.inside(pi) * discreteShare["digit"][0] / 100 / p.pins[pi].lamps
 	case atInput:
 		return sourceRate
+	case elsewhere:
+		return p.other(&c.Others[f.A])
 	}
 	return p.element(f)
 }
@@ -205,6 +207,30 @@ func (p *pricer) atPin(f Fault) float64 {
 		n = sh.ins
 	}
 	return p.inside(pi) * chipShare[f.Kind] / 100 / max(n, 1)
+}
+
+// other is a fault of the analogue half: its rate, which knows of what was replaced, times what damage does.
+func (p *pricer) other(o *circuit.Other) float64 {
+	switch {
+	case o.Copper:
+		b := 1.0
+		for _, n := range []int{o.Net, o.Net2} {
+			if n != circuit.None {
+				b = max(b, p.nets[n].bridge)
+			}
+		}
+		return o.Rate * b
+	case o.Part == circuit.None:
+		return o.Rate
+	}
+	e := p.parts[o.Part]
+	if p.c.Parts[o.Part].Src.Replaced {
+		e.joint, e.inside = e.joint/replacedJoint, e.inside/replacedInside
+	}
+	if o.Pin != circuit.None {
+		return o.Rate * e.joint
+	}
+	return o.Rate * e.inside
 }
 
 func (p *pricer) element(f Fault) float64 {

@@ -23,7 +23,7 @@ func Universe(c *circuit.Circuit) []Fault {
 	}
 	fs = append(fs, bridges(c)...)
 	for i, in := range c.Inputs {
-		if in.Pin == circuit.None && len(c.Nets[in.Net].Pins) > 0 {
+		if in.Pin == circuit.None && !in.Imposed && len(c.Nets[in.Net].Pins) > 0 {
 			fs = append(fs, Fault{SourceLow, i, circuit.None}, Fault{SourceHigh, i, circuit.None}, Fault{SourceDead, i, circuit.None})
 		}
 	}

@@ -82,10 +82,20 @@ func (m *Model) Whole(s Setting) bool {
 	return w != circuit.None && m.C.Actions[w].Whole
 }
 
+// bench is what is done to every board of a batch; lifted pins only. trace adds what a sound analogue half does, the batches what theirs do.
 func (m *Model) bench(s Setting) []sim.Patch {
 	var ps []sim.Patch
 	for _, pin := range s.Lifted {
 		ps = append(ps, fault.Fault{Kind: fault.JointOpen, A: pin, B: circuit.None}.Patches(m.C, 0, ^uint64(0))...)
+	}
+	return ps
+}
+
+// rest is what a sound analogue half does, in the lanes that are asked for.
+func (m *Model) rest(lanes func(circuit.Force) uint64) []sim.Patch {
+	var ps []sim.Patch
+	for _, f := range m.C.Rest {
+		ps = append(ps, fault.ForcePatches(m.C, f, lanes(f))...)
 	}
 	return ps
 }
@@ -100,7 +110,7 @@ func (m *Model) trace(s Setting, seq []int) *sim.Trace {
 		return t
 	}
 	if len(seq) == 0 {
-		t = m.P.Unknown(m.bench(s))
+		t = m.P.Unknown(append(m.bench(s), m.rest(func(circuit.Force) uint64 { return ^uint64(0) })...))
 	} else {
 		t = m.trace(s, seq[:len(seq)-1]).Extend(seq[len(seq)-1])
 	}

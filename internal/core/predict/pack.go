@@ -46,11 +46,21 @@ func (p *Pack) batchOverlays(s Setting) []*sim.Overlay {
 	var out []*sim.Overlay
 	for b := range p.Batches() {
 		var ps []sim.Patch
+		otherwise := map[int]uint64{} // input → lanes in which the analogue half does not do what a sound one does
 		for k := b * 64; k < min(len(p.Hyps), b*64+64); k++ {
 			for _, w := range p.Hyps[k] {
 				ps = append(ps, w.F.Patches(p.m.C, w.Mode, 1<<(k&63))...)
+				for _, in := range w.F.Forced(p.m.C, w.Mode) {
+					otherwise[in] |= 1 << (k & 63)
+				}
 			}
 		}
+		ps = append(ps, p.m.rest(func(f circuit.Force) uint64 {
+			if f.Do <= circuit.DrivesX {
+				return ^otherwise[f.Index]
+			}
+			return ^uint64(0)
+		})...)
 		out = append(out, p.m.P.Overlay(bench, ps))
 	}
 	p.overlays[key] = out
