@@ -1,6 +1,7 @@
 package yamlfile
 
-// What is in a memory: raw bytes, Intel HEX (.hex), S-records (.s19 .s28 .s37 .srec .mot) or hexadecimal bytes as text (.txt).
+// What is in a memory: raw bytes, Intel HEX (.hex), S-records (.s19 .s28 .s37 .srec .mot) or hexadecimal bytes as text (.txt);
+// in programmable logic: a fuse map in the JEDEC format (.jed, .jedec).
 
 import (
 	"bytes"
@@ -35,6 +36,10 @@ func (r *boardReader) readContents(n *node, p *board.Part) {
 	}
 	if err != nil {
 		r.errorf(n, p.Ref, "", "contents file %s: %v", quote(name), err)
+		return
+	}
+	if isFuseMap(name) {
+		r.readFuses(n, p, name, data)
 		return
 	}
 	var start int

@@ -86,7 +86,7 @@ func (w *boardWriter) part(p *board.Part) {
 	if p.HasValue {
 		w.line(2, "value: %s", w.value(p.Value))
 	}
-	if p.Contents != nil && p.ContentsFile == "" {
+	if (p.Contents != nil || p.Fuses != nil) && p.ContentsFile == "" {
 		w.fail("%s has contents but no name for their file", p.Ref)
 	}
 	if p.ContentsFile != "" {

@@ -49,8 +49,10 @@ type Part struct {
 	Value    float64 // ohms for resistors, farads for capacitors, volts for zeners; 0 when HasValue is false
 	HasValue bool
 	Contents []byte // bytes of the contents file, nil when none
+	// Fuses is the fuse map of programmable logic, one byte for each fuse: 0 intact, 1 blown; nil when none.
+	Fuses []byte
 	// ContentsFile is the name of that file as written, relative to the board file; "" when none. It may be set
-	// while Contents is nil: then the file could not be read, and a finding says so.
+	// while Contents and Fuses are nil: then the file could not be read, and a finding says so.
 	ContentsFile string
 	Closed       bool // rests: closed
 	Socketed     bool

@@ -79,6 +79,7 @@ func (b *builder) part(src *board.Part) {
 		b.fl.Errorf(pos, src.Ref, "", "%s: %v", src.Ref, err)
 		return
 	}
+	m.Type = b.programmed(src, m.Type)
 	p := Part{Ref: src.Ref, Src: src, Type: m.Type, Family: m.Family}
 	pi := len(b.c.Parts)
 	b.c.partByRef[src.Ref] = pi

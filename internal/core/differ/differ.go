@@ -114,6 +114,9 @@ func part(a, b *board.Part) []Change {
 	if a.ContentsFile == b.ContentsFile && string(a.Contents) != string(b.Contents) {
 		out = append(out, Change{a.Ref, "contents", itoa(len(a.Contents)) + " bytes", itoa(len(b.Contents)) + " bytes, not the same"})
 	}
+	if a.ContentsFile == b.ContentsFile && string(a.Fuses) != string(b.Fuses) {
+		out = append(out, Change{a.Ref, "fuses", itoa(len(a.Fuses)) + " fuses", itoa(len(b.Fuses)) + " fuses, not the same"})
+	}
 	say("rests", rests[a.Closed], rests[b.Closed])
 	say("socketed", strconv.FormatBool(a.Socketed), strconv.FormatBool(b.Socketed))
 	say("place", place(a), place(b))

@@ -63,6 +63,10 @@ var cmosMarking = regexp.MustCompile(`^(?:CD|MC1|1|HEF|HCF|TC|MM|F|N|SCL|TP)?(4\
 // highSpeedCMOS are parts of the 4000 line that were made again in the fast families: 74HC4051.
 var highSpeedCMOS = regexp.MustCompile(`^(?:SN|MM|MC|CD|TC|M)?(?:54|74)(HCT?)(4\d{3})([A-Z]{0,3}\d?[A-Z]?)$`)
 
+// The letters around the array of programmable logic are maker, technology, speed and package: TIBPAL16L8-25CN, PAL16R4ACN, HAL16L8.
+var arrayMarking = regexp.MustCompile(`^(?:TIB|AM|DM|MMI|N)?[PH]AL(\d{2}[HLCR]\d)(?:A|B|D|-\d{1,2}|-2|-4)*(?:[CM]?[NJ][LST]?|C|L|PC)?$`)
+var cellMarking = regexp.MustCompile(`^(?:GAL|ATF|AM|TIB|TIC)?(?:PAL|PALCE|PALC)?(16V8|20V8|22V10)[A-Z]{0,2}(?:-\d{1,2})?[A-Z]{0,4}\d?$`)
+
 // Find looks up what stands in `type:`, such as 74LS138, SN74LS138N, 4013, CD4013BE or resistor.
 // The error names the nearest type the library has.
 func (l *Library) Find(name string) (Match, error) {
@@ -90,7 +94,7 @@ func (l *Library) Find(name string) (Match, error) {
 			}
 		}
 	}
-	for _, key := range []string{up, cmosKey(up)} {
+	for _, key := range []string{up, cmosKey(up), arrayKey(up)} {
 		if ts := l.byName[key]; len(ts) > 0 {
 			f := Family("")
 			if len(ts[0].Families) > 0 {
@@ -109,6 +113,16 @@ func (l *Library) Find(name string) (Match, error) {
 func cmosKey(up string) string {
 	if m := cmosMarking.FindStringSubmatch(up); m != nil {
 		return m[1]
+	}
+	return ""
+}
+
+func arrayKey(up string) string {
+	if m := arrayMarking.FindStringSubmatch(up); m != nil {
+		return "PAL" + m[1]
+	}
+	if m := cellMarking.FindStringSubmatch(up); m != nil {
+		return "GAL" + m[1]
 	}
 	return ""
 }

@@ -41,6 +41,7 @@ type record struct {
 	Timing      string         `yaml:"timing"`
 	Limits      []limitRecord  `yaml:"limits"`
 	FreeRun     *freeRunRecord `yaml:"free-run"`
+	Fuses       string         `yaml:"fuses"`
 }
 
 type opaque struct {
@@ -154,6 +155,11 @@ func (r record) build(pos finding.Pos) (*Type, error) {
 	}
 	if r.FreeRun != nil {
 		if err := t.addFreeRun(r.FreeRun); err != nil {
+			return nil, err
+		}
+	}
+	if r.Fuses != "" {
+		if err := t.addArray(r.Fuses); err != nil {
 			return nil, err
 		}
 	}

@@ -23,6 +23,9 @@ type Type struct {
 	Source   string
 	Notes    string
 	Opaque   bool // the inside is not modelled
+	// Array names the fuse array of programmable logic (see package pld), "" for other parts. Such a part is opaque until it is
+	// programmed with a fuse map.
+	Array string
 	// Equivalents are types that have stood in for it, with what to mind; Failures say how it usually fails.
 	Equivalents []string
 	Failures    []string

@@ -172,7 +172,7 @@ func (p *pages) fill(v *partView, lib *part.Library, b *board.Board, q board.Par
 	}
 	if c == nil { // without rails for its supply, or with a mistake: the package with what was typed at its pins
 		bare := q
-		bare.Pins, bare.Listed, bare.Contents = nil, true, nil
+		bare.Pins, bare.Listed, bare.Contents, bare.Fuses = nil, true, nil, nil
 		for _, r := range v.pins {
 			if !r.Free {
 				bare.Pins = append(bare.Pins, board.Pin{Net: cmp.Or(r.Net, "-")})
