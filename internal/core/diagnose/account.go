@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/part"
 	"halfsplit/internal/core/predict"
 )
@@ -48,10 +49,16 @@ func (s *Session) Accounts(ctx context.Context, us []Suspect) ([][]Line, error) 
 			if err != nil {
 				return nil, err
 			}
-			texts := s.predictions(pack, kept, o)
+			texts, fits, err := s.tell(ctx, pack, kept, o, lik)
+			if err != nil {
+				return nil, err
+			}
 			last := len(us)
 			for i := range us {
-				l := Line{Obs: oi, Predicted: texts[i], Good: texts[last], Fits: lik[i] >= s.fitsAt(o), Surprise: texts[i] != texts[last]}
+				l := Line{Obs: oi, Predicted: texts[i], Good: texts[last], Fits: fits[i], Surprise: texts[i] != texts[last]}
+				if o.Kind == OtherHalf {
+					l.Surprise = !fits[last]
+				}
 				if l.Surprise && o.Kind == Read {
 					l.Path = s.path(kept, o, hyps[i], i, last)
 				}
@@ -63,6 +70,22 @@ func (s *Session) Accounts(ctx context.Context, us []Suspect) ([][]Line, error) 
 		slices.SortStableFunc(out[i], func(a, b Line) int { return a.Obs - b.Obs })
 	}
 	return out, nil
+}
+
+// tell says in words what each hypothesis of a pack predicts for an observation, and whether that accounts for it.
+func (s *Session) tell(ctx context.Context, p *predict.Pack, kept runs, o Obs, lik []float32) ([]string, []bool, error) {
+	if o.Kind == OtherHalf {
+		q, err := s.other(ctx, p, kept, o, nil)
+		if err != nil {
+			return nil, nil, err
+		}
+		return s.half.Tell(ctx, o.Reading, q)
+	}
+	fits := make([]bool, len(lik))
+	for i, x := range lik {
+		fits[i] = x >= s.fitsAt(o)
+	}
+	return s.predictions(p, kept, o), fits, nil
 }
 
 // fitsAt is the least likelihood that counts as accounted for.
@@ -194,6 +217,8 @@ func (s *Session) seats(w predict.Way) []int {
 	c := s.M.C
 	f := w.F
 	switch n := f.Net(c); {
+	case f.Kind == fault.Other:
+		return f.Touched(c, w.Mode)
 	case f.Kind == "bridge":
 		return []int{f.A, f.B}
 	case f.Kind == "input-open" || f.Kind == "joint-open" && c.Pins[f.A].Driver == circuit.None:
@@ -250,7 +275,7 @@ func (s *Session) Conflicts() []Conflict {
 			if a.Epoch != b.Epoch || a.Kind != b.Kind || a.Setting.Key() != b.Setting.Key() || a.Place != b.Place || a.Lamp != b.Lamp || a.Digit != b.Digit || a.To != b.To {
 				continue
 			}
-			clash := a.Seen != b.Seen
+			clash := a.Seen != b.Seen && a.Kind != OtherHalf
 			switch a.Kind {
 			case Volts:
 				clash = math.Abs(a.Value-b.Value) > 0.6

@@ -89,6 +89,9 @@ func (s *Session) likelihood(ctx context.Context, p *predict.Pack, kept cache, o
 
 // likelihoodOf runs only the batches that are needed (nil: all); hypotheses of the others get the value instead.
 func (s *Session) likelihoodOf(ctx context.Context, p *predict.Pack, kept cache, o Obs, need []bool, instead float32) ([]float32, error) {
+	if o.Kind == OtherHalf {
+		return s.weighOther(ctx, p, kept, o, need, instead)
+	}
 	out := make([]float32, len(p.Hyps))
 	if o.Kind == Ohms {
 		for h, x := range s.M.OhmsAll(p.Hyps, o.Setting.Lifted, o.Place, o.To) {

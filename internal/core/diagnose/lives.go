@@ -55,33 +55,35 @@ func (s *Session) items() []item {
 func (s *Session) cures(f fault.Fault, r repair) float64 {
 	c := s.M.C
 	part := f.Part(c)
+	at, joint := f.Joint(c)
+	x, y, bridge := f.Between(c)
 	for _, p := range r.replaced {
 		switch {
-		case part == p && f.Kind == fault.JointOpen || part == p && f.Kind == fault.NoSupply:
+		case part == p && joint || part == p && f.Kind == fault.NoSupply:
 			return curesJoint
 		case part == p:
 			return curesInside
-		case f.Kind == fault.Bridge && s.beside(p, f.A) && s.beside(p, f.B):
+		case bridge && s.beside(p, x) && s.beside(p, y):
 			return curesBridge
 		}
 	}
 	for _, pin := range r.soldered {
 		switch {
-		case f.Kind == fault.JointOpen && f.A == pin:
+		case joint && at == pin:
 			return curesJoint
 		case f.Kind == fault.NoSupply && c.Pins[pin].Supply && c.Pins[pin].Part == part:
 			return curesJoint
-		case f.Kind == fault.Bridge && (c.Pins[pin].Net == f.A || c.Pins[pin].Net == f.B):
+		case bridge && (c.Pins[pin].Net == x || c.Pins[pin].Net == y):
 			return curesBridge
 		}
 	}
 	for _, p := range r.reseated {
-		if part == p && (f.Kind == fault.JointOpen || f.Kind == fault.NoSupply) {
+		if part == p && (joint || f.Kind == fault.NoSupply) {
 			return curesJoint
 		}
 	}
 	for _, n := range r.cleared {
-		if part == circuit.None && (f.Net(c) == n || f.Kind == fault.Bridge && f.B == n) {
+		if part == circuit.None && (f.Net(c) == n || bridge && y == n) {
 			return curesInside
 		}
 	}
@@ -115,13 +117,15 @@ func (s *Session) blunders(epoch int, r repair) []item {
 	for lane, w := range s.ways {
 		f := s.Faults[w.fault]
 		hit := touched[f.Part(s.M.C)] && f.Part(s.M.C) != circuit.None
-		switch f.Kind {
-		case fault.JointOpen:
-			hit = pins[f.A]
-		case fault.Bridge:
+		at, joint := f.Joint(s.M.C)
+		x, y, bridge := f.Between(s.M.C)
+		switch {
+		case joint:
+			hit = pins[at]
+		case bridge:
 			hit = false
 			for p := range touched {
-				hit = hit || s.beside(p, f.A) && s.beside(p, f.B)
+				hit = hit || s.beside(p, x) && s.beside(p, y)
 			}
 		}
 		if hit {

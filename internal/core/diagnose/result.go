@@ -99,7 +99,7 @@ func (x *searcher) goodExplains() bool {
 func (x *searcher) explained(hyps []hypothesis) bool {
 	best := top(hyps)
 	lost := best.score - x.weight(best.items)
-	return lost > -1.2*float64(len(x.s.Obs))-0.5
+	return lost > x.s.fitting-1.2*float64(len(x.s.Obs))-0.5
 }
 
 func top(hyps []hypothesis) hypothesis {

@@ -22,6 +22,7 @@ import (
 type Ground struct {
 	M      *predict.Model
 	Faults []fault.Fault // every single fault, in a fixed order
+	Half   Half          // the half that is not logic; nil on most boards
 
 	ways    []way
 	singles *predict.Pack // the ways, each in a lane; the last lane is the good board
@@ -58,6 +59,10 @@ type Session struct {
 	Obs    []Obs
 	Lifted []int // pins lifted at the end of the log
 
+	half     Log     // what the other half has of the case; nil without one
+	readings int     // of the other half
+	fitting  float64 // what they weigh if all of them fit
+
 	deferred []bool      // per observation: some lanes, hopeless ones, have the good board's value
 	sum      []float64   // per lane of singles: logarithm of prior and likelihood so far
 	lik      [][]float32 // per observation, per way, at the end the good board: natural logarithm
@@ -83,6 +88,7 @@ const (
 	See
 	Volts
 	Ohms
+	OtherHalf
 )
 
 // Obs is one reading of the log, resolved.
@@ -100,6 +106,8 @@ type Obs struct {
 	Sure    float64
 	Epoch   int
 	At      string // as written
+	What    string // other half: volts, ripple, …
+	Reading int    // other half: counts its readings
 }
 
 // repair is what a log entry changed for good; faults of the epoch before may have ended with it.
@@ -126,6 +134,9 @@ func (g *Ground) Session(c *evidence.Case) (*Session, finding.List) {
 	}
 	for i := range s.Odds {
 		s.Odds[i] *= Expected / total
+	}
+	if g.Half != nil {
+		s.half = g.Half.Start(s.Case)
 	}
 	fl := s.checkZones(c)
 	for _, e := range c.Log {
@@ -176,6 +187,9 @@ func (s *Session) Add(e evidence.Entry) finding.List {
 // Try says what is wrong with an entry, as Add would, and takes nothing in.
 func (s *Session) Try(e evidence.Entry) finding.List {
 	t := Session{Ground: s.Ground, Case: &evidence.Case{}, Lifted: s.Lifted}
+	if s.half != nil {
+		t.half = s.Half.Start(t.Case)
+	}
 	return t.Add(e)
 }
 
@@ -212,7 +226,7 @@ func (r *resolver) place(at string, pos finding.Pos) (circuit.Place, bool) {
 }
 
 func (r *resolver) observations(set predict.Setting) []Obs {
-	var out []Obs
+	out := r.takeOther(set)
 	base := Obs{Entry: r.e.Index - 1, Setting: set, Sure: r.e.Sure, Epoch: r.s.epochs, Lamp: circuit.None, Digit: circuit.None}
 	for _, x := range r.e.Read {
 		o := base

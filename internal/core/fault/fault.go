@@ -108,50 +108,12 @@ func (f Fault) At(c *circuit.Circuit) string {
 	case elsewhere:
 		return c.Others[f.A].At
 	}
-	return linkName(c, f.A)
-}
-
-// linkName is the part, or the part and the pin that only this element of it has.
-func linkName(c *circuit.Circuit, li int) string {
-	l := c.Links[li]
-	ref := c.Parts[l.Part].Ref
-	if elements(c, l.Part) == 1 {
-		return ref
-	}
-	for _, pin := range []int{l.PinB, l.PinA} {
-		if pin != circuit.None {
-			return c.PinName(pin)
-		}
-	}
-	for _, n := range []int{l.B, l.A} {
-		for _, pin := range c.Nets[n].Pins {
-	case elsewhere:
-		return c.Others[f.A].Part
-			if c.Pins[pin].Part == l.Part {
-				return c.PinName(pin)
-			}
-		}
-	}
-	return ref
-}
-
-func elements(c *circuit.Circuit, part int) int {
-	n := 0
-	for _, l := range c.Parts[part].Links {
-		if c.Links[l].Kind != circuit.Joint {
-			n++
-	case elsewhere:
-		return c.Others[f.A].Net
-		}
-	}
-	return n
+	return c.ElementName(f.A)
 }
 
 // String is KIND@WHERE.
 func (f Fault) String(c *circuit.Circuit) string { return f.Word(c) + "@" + f.At(c) }
 
-	case Other:
-		return c.Others[f.A].Text
 // Part is the part the fault is in, or None (a net, a bridge, an input).
 func (f Fault) Part(c *circuit.Circuit) int {
 	switch f.Kind.site() {
@@ -163,6 +125,8 @@ func (f Fault) Part(c *circuit.Circuit) int {
 		return c.Lamps[f.A].Part
 	case atLink:
 		return c.Links[f.A].Part
+	case elsewhere:
+		return c.Others[f.A].Part
 	}
 	return circuit.None
 }
@@ -176,6 +140,8 @@ func (f Fault) Net(c *circuit.Circuit) int {
 		return f.A
 	case atInput:
 		return c.Inputs[f.A].Net
+	case elsewhere:
+		return c.Others[f.A].Net
 	}
 	return circuit.None
 }
@@ -184,6 +150,8 @@ func (f Fault) Net(c *circuit.Circuit) int {
 func (f Fault) Text(c *circuit.Circuit) string {
 	pin := func() string { return c.PinText(f.A) }
 	switch f.Kind {
+	case Other:
+		return c.Others[f.A].Text
 	case OutputLow:
 		return pin() + " is held low inside the part"
 	case OutputHigh:
@@ -252,6 +220,11 @@ func Parse(c *circuit.Circuit, s string) (Fault, error) {
 	if !slices.Contains(Kinds(), kind) {
 		var words []string
 		for _, x := range Kinds() {
+	for i, o := range c.Others {
+		if o.Kind == k && o.At == where {
+			return OtherFault(c, i), nil
+		}
+	}
 			words = append(words, string(x))
 		}
 		return Fault{}, fmt.Errorf("no kind of fault %q; %s", k, finding.DidYouMean(k, words))

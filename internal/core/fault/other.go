@@ -1,6 +1,8 @@
 package fault
 
 import (
+	"slices"
+
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/sim"
 )
@@ -61,6 +63,39 @@ func (f Fault) Forced(c *circuit.Circuit, mode int) []int {
 	for _, x := range c.Others[f.A].Ways[mode].Forces {
 		if x.Do <= circuit.DrivesX {
 			out = append(out, x.Index)
+		}
+	}
+	return out
+}
+
+// Touched lists the nets at which the logic notices a fault of the analogue half first, each once.
+func (f Fault) Touched(c *circuit.Circuit, mode int) []int {
+	var out []int
+	add := func(n int) {
+		if !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	for _, x := range c.Others[f.A].Ways[mode].Forces {
+		switch x.Do {
+		case circuit.Drives0, circuit.Drives1, circuit.DrivesX:
+			add(c.Inputs[x.Index].Net)
+		case circuit.Unpowered, circuit.Ailing:
+			for _, d := range c.Parts[x.Index].Drivers {
+				add(c.Pins[c.Drivers[d].Pin].Net)
+			}
+		case circuit.Holds0, circuit.Holds1:
+			add(x.Index)
+		case circuit.Cuts, circuit.Closes, circuit.Doubts:
+			add(c.Links[x.Index].A)
+			add(c.Links[x.Index].B)
+		case circuit.Darkens:
+			add(c.Lamps[x.Index].A)
+		case circuit.Detaches, circuit.Silences:
+			add(c.Pins[x.Index].Net)
+		case circuit.Joins:
+			add(x.Index)
+			add(x.With)
 		}
 	}
 	return out
