@@ -82,3 +82,34 @@ func (f *factor[T]) solve(b, x []T) {
 		x[c] = y[k]
 	}
 }
+
+// solveTransposed overwrites x with the solution of Aᵀ x = b; b [unknown] and x [equation] may be the same slice.
+func (f *factor[T]) solveTransposed(b, x []T) {
+	o, y := f.o, f.y
+	for k, c := range o.colAt {
+		y[k] = b[c]
+	}
+	for k := 0; k < o.n; k++ {
+		y[k] *= f.inv[k]
+		s := y[k]
+		if s == 0 {
+			continue
+		}
+		u := f.u[o.uPtr[k]:o.uPtr[k+1]]
+		for i, j := range o.uStep[o.uPtr[k]:o.uPtr[k+1]] {
+			y[j] -= u[i] * s
+		}
+	}
+	for k := o.n - 1; k >= 0; k-- {
+		s := y[k]
+		if s != 0 {
+			l := f.l[o.lPtr[k]:o.lPtr[k+1]]
+			for i, j := range o.lStep[o.lPtr[k]:o.lPtr[k+1]] {
+				y[j] -= l[i] * s
+			}
+		}
+	}
+	for k, r := range o.rowAt {
+		x[r] = y[k]
+	}
+}

@@ -66,13 +66,30 @@ func (s *Solver) Spread(opt Options, p Patch) (*Spread, error) {
 	}
 	c := s.c
 	out := &Spread{c: c, Point: point, Sigma: make([]float64, len(c.nodes)), Worst: make([]float64, len(c.nodes)), Uncertain: c.Uncertain()}
+	line, err := s.Linear(opt, p, point)
+	if err != nil {
+		return nil, err
+	}
+	out.effect = make([][]float64, len(out.Uncertain))
+	var steep []int
 	big := reach(point)
-	for _, u := range out.Uncertain {
-		e, err := s.effectOf(opt, p, point, u, big)
-		if err != nil {
+	x := make([]float64, c.n+1)
+	flat := make([]float64, len(out.Uncertain)*len(c.nodes))
+	for u := range out.Uncertain {
+		e := flat[u*len(c.nodes):][:len(c.nodes)]
+		line.effect(u, x)
+		copy(e[1:], x)
+		out.effect[u] = e
+		if line.steep || slices.ContainsFunc(e, func(v float64) bool { return !(abs(v) <= big) }) {
+			steep = append(steep, u)
+		}
+	}
+	for _, u := range steep { // the solver is used anew
+		if out.effect[u], err = s.ends(opt, p, point, out.Uncertain[u]); err != nil {
 			return nil, err
 		}
-		out.effect = append(out.effect, e)
+	}
+	for _, e := range out.effect {
 		for i, v := range e {
 			out.Sigma[i] += v * v / 3
 			out.Worst[i] += abs(v)
@@ -93,12 +110,12 @@ func reach(s *Solution) float64 {
 	return m / 10
 }
 
-// effectOf moves one parameter by its half range: one Newton step from the point, which is the sensitivity, unless it is large: then the
-// changed circuit is solved.
-func (s *Solver) effectOf(opt Options, p Patch, point *Solution, u Uncertain, big float64) ([]float64, error) {
+// ends moves one parameter to both ends of its range and solves the circuit there.
+func (s *Solver) ends(opt Options, p Patch, point *Solution, u Uncertain) ([]float64, error) {
 	i := s.c.specs[u.Device].index(u.Param)
-	small := u.Half * 1e-3
-	moved := func(by float64) Patch {
+	opt.From = point
+	var ends [2]*Solution
+	for k, by := range []float64{-u.Half, u.Half} {
 		q := s.c.paramsOf(u.Device, s.c.devPar)[i]
 		for _, ch := range p.Changes { // a fault may have changed it already
 			if ch.Device == u.Device && ch.Param == u.Param && ch.Do == Set {
@@ -107,33 +124,13 @@ func (s *Solver) effectOf(opt Options, p Patch, point *Solution, u Uncertain, bi
 				q *= ch.Value
 			}
 		}
-		return p.And(Patch{Changes: []Change{{Device: u.Device, Do: Set, Param: u.Param, Value: q + by}}})
-	}
-	o := opt.filled()
-	o.From = point
-	s.begin(o, moved(small))
-	s.start(point)
-	s.assemble(1, 0, nil)
-	e := make([]float64, len(s.c.nodes))
-	steep := !s.factorise() || s.limited
-	if !steep {
-		s.step()
-		for k := 1; k < len(e); k++ {
-			e[k] = s.dx[k-1] * 1e3
-			steep = steep || !(abs(e[k]) <= big)
-		}
-	}
-	if !steep {
-		return e, nil
-	}
-	var ends [2]*Solution
-	for k, by := range []float64{-u.Half, u.Half} {
-		sol, err := s.OP(o, moved(by))
+		sol, err := s.OP(opt, p.And(Patch{Changes: []Change{{Device: u.Device, Do: Set, Param: u.Param, Value: q + by}}}))
 		if err != nil {
 			return nil, err
 		}
 		ends[k] = sol
 	}
+	e := make([]float64, len(s.c.nodes))
 	for k := range e {
 		e[k] = (ends[1].Voltage(k) - ends[0].Voltage(k)) / 2
 	}
