@@ -31,15 +31,16 @@ type Bench struct {
 	words   int
 	p       []float64 // per lane, adding up to 1 over the active ones
 	active  []uint64  // lanes of today's leaders
+	latent  []uint64  // those that no reading speaks for, taken together while others are spoken for; nil: each by itself
 	leaders []int     // suspect → lane, for the suspects laid out
 	joints  []int     // pins whose joint some lane opens, and those lifted
 	stage   string    // epoch and lifted pins: lanes are only good for one
 
 	likes  [predict.Words][]float64 // P(word read | word predicted)
 	now    standing
-	groups []uint64 // hash of everything each lane shows
-	done   map[string]bool
-	nets   []int // nets that the leaders' faults touch, heaviest first
+	groups []uint64       // hash of everything each lane shows
+	done   map[string]int // times seen since the last repair
+	nets   []int          // nets that the leaders' faults touch, heaviest first
 }
 
 // pack is some suspects that were laid out together; their first lane is word*64.
@@ -82,10 +83,10 @@ func (b *Bench) Update(ctx context.Context, r *diagnose.Result) error {
 	}
 	b.findNets()
 	b.groups = make([]uint64, b.words*64)
-	b.done = map[string]bool{}
+	b.done = map[string]int{}
 	for _, o := range b.S.Obs {
 		if o.Epoch == b.S.Epoch() {
-			b.done[obsKey(o)] = true
+			b.done[obsKey(o)]++
 		}
 	}
 	return nil
@@ -142,7 +143,32 @@ func (b *Bench) layOut(ctx context.Context) error {
 	for i := range b.p {
 		b.p[i] /= total
 	}
+	b.findLatent()
 	return nil
+}
+
+// chased is the probability of stories that account for some symptom from which on checks are for them alone. What has shown nothing is
+// then one story, "something else or nothing": which fault sleeps where is no question yet.
+const chased = 0.05
+
+func (b *Bench) findLatent() {
+	b.latent = nil
+	mask := make([]uint64, b.words)
+	mask[0] = 1 << healthy
+	for i, lane := range b.leaders {
+		if b.R.Suspects[i].Latent {
+			mask[lane>>6] |= 1 << (lane & 63)
+		}
+	}
+	awake := 0.0
+	b.lanes(func(i int) {
+		if mask[i>>6]>>(i&63)&1 == 0 {
+			awake += b.p[i]
+		}
+	})
+	if awake >= chased {
+		b.latent = mask
+	}
 }
 
 // show makes a pack of new hypotheses and runs every action on it.

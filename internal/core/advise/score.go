@@ -23,26 +23,46 @@ func entropy(p []float64) float64 {
 	return h
 }
 
-// split gives the probability of each outcome under lane weights p, in the place of buf, and the bits it is expected to remove.
-func split(c *Check, p, buf []float64) (out []float64, gain float64) {
+// split gives the probability of each outcome under lane weights p, in the place of buf, and the bits it is expected to remove. The lanes of
+// latent (nil: none) count as one.
+func split(c *Check, p, buf []float64, latent []uint64) (out []float64, gain float64) {
 	out = buf[:0]
+	asleep := make([]float64, 0, 16) // outcomes of the latent lanes together
+	sleeping := 0.0
 	for _, cl := range c.cells {
 		for len(out) < len(cl.like) {
 			out = append(out, 0)
 		}
-		m := 0.0
+		m, z := 0.0, 0.0
 		for w, set := range cl.lanes {
+			if latent != nil {
+				for s := set & latent[w]; s != 0; s &= s - 1 {
+					z += p[w<<6|bits.TrailingZeros64(s)]
+				}
+				set &^= latent[w]
+			}
 			for ; set != 0; set &= set - 1 {
 				m += p[w<<6|bits.TrailingZeros64(set)]
 			}
 		}
-		if m == 0 {
+		if m+z == 0 {
 			continue
 		}
-		for k, l := range cl.like {
-			out[k] += m * l
+		for len(asleep) < len(out) {
+			asleep = append(asleep, 0)
 		}
+		for k, l := range cl.like {
+			out[k] += (m + z) * l
+			asleep[k] += z * l
+		}
+		sleeping += z
 		gain -= m * entropy(cl.like)
+	}
+	if sleeping > 0 {
+		for k := range asleep {
+			asleep[k] /= sleeping
+		}
+		gain -= sleeping * entropy(asleep)
 	}
 	return out, max(0, gain+entropy(out))
 }
@@ -74,15 +94,20 @@ const (
 	worth     = 0.002 // bits below which a check tells nothing
 )
 
+// again is the worth of a second look at the same thing beside a first (estimate).
+const again = 0.7
+
 // judge scores a candidate by itself; false means that it is not worth while.
 func (f *found) judge(c *Check) bool {
 	b := f.b
-	f.odds, c.Bits = split(c, b.p, f.odds)
-	if b.done[c.id] { // seen already: worth another look only while the log does not add up
-		if b.R.Whole {
-			return false
-		}
+	f.odds, c.Bits = split(c, b.p, f.odds, b.latent)
+	switch n := b.done[c.id]; {
+	case n > 1 && b.R.Whole:
+		return false
+	case n > 1: // worth yet another look only while the log does not add up
 		c.Bits *= 0.25
+	case n == 1: // a second look rules out a slip of the first, but for what makes the same slip twice
+		c.Bits *= again
 	}
 	if c.Bits < worth {
 		return false
@@ -118,7 +143,7 @@ func (b *Bench) rank(cs []*Check, exhaustive bool) []Check {
 					continue
 				}
 				var g float64
-				buf, g = split(next, into, buf)
+				buf, g = split(next, into, buf, b.latent)
 				mi := b.follow(c, next)
 				if r := g / mi; r > bestRate && g > worth {
 					bestBits, bestMin, bestRate = g, mi, r

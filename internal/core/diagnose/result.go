@@ -16,6 +16,7 @@ type Suspect struct {
 	Faults []int // indices into Session.Faults, ascending; empty means that nothing is wrong now
 	P      float64
 	Story  []Chapter // the likeliest story: every fault there ever was
+	Latent bool      // none of the faults accounts for any reading better than a good board does: it may be there and has not shown
 }
 
 // Chapter is one fault of a story with the epochs in which it was there: from Born to Dies-1.
@@ -137,6 +138,7 @@ func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Res
 		Suspect
 		best float64
 	}
+	latent := x.latent()
 	byKey := map[string]*sumUp{}
 	var list []*sumUp
 	var tiny float64
@@ -147,9 +149,11 @@ func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Res
 			continue
 		}
 		var now []int
+		shown := false
 		for _, k := range h.items {
 			if it := x.items[k]; it.at(s.epochs) {
 				now = append(now, it.fault)
+				shown = shown || !latent(k)
 			}
 		}
 		slices.Sort(now)
@@ -157,11 +161,12 @@ func (s *Session) collect(x *searcher, hyps []hypothesis, rest float64, res *Res
 		key := fmt.Sprint(now)
 		u := byKey[key]
 		if u == nil {
-			u = &sumUp{Suspect: Suspect{Faults: now}}
+			u = &sumUp{Suspect: Suspect{Faults: now, Latent: true}}
 			byKey[key] = u
 			list = append(list, u)
 		}
 		u.P += p
+		u.Latent = u.Latent && !shown
 		if p > u.best {
 			u.best = p
 			u.Story = nil
@@ -206,4 +211,23 @@ func (s *Session) Key(u Suspect) string {
 		w = append(w, s.Faults[f].String(s.M.C))
 	}
 	return strings.Join(w, " ")
+}
+
+// latent tells of an item whether no reading speaks for it. Items are looked at once.
+func (x *searcher) latent() func(item int) bool {
+	known := map[int]bool{}
+	return func(k int) bool {
+		out, ok := known[k]
+		if !ok {
+			out = true
+			for o, g := range x.good {
+				if x.at(x.items[k], o) > g+useful {
+					out = false
+					break
+				}
+			}
+			known[k] = out
+		}
+		return out
+	}
 }

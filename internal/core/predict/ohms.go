@@ -360,6 +360,11 @@ func (m *Model) OhmsAll(hyps [][]Way, lifted []int, from, to circuit.Place) []Oh
 				hit = touches(f.A) || touches(f.B)
 			case fault.Open, fault.Short:
 				hit = touches(m.C.Links[f.A].A) || touches(m.C.Links[f.A].B)
+			case fault.JointOpen: // on a rail's side it still takes away what leads to the other side
+				for _, li := range m.C.Parts[m.C.Pins[f.A].Part].Links {
+					l := &m.C.Links[li]
+					hit = hit || (l.PinA == f.A || l.PinB == f.A) && (touches(l.A) || touches(l.B))
+				}
 			}
 			if hit {
 				out[i] = m.Ohms(h, lifted, from, to)
