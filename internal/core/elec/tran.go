@@ -89,18 +89,7 @@ func (c *Circuit) integrate(opt TranOptions, p Patch) (*integrator, error) {
 	if _, _, err := s.point(); err != nil {
 		return nil, fmt.Errorf("before the start: %w", err)
 	}
-	n := len(s.elems)
-	g := &integrator{s: s, accept: opt.Accept, hmax: opt.MaxStep, vc: make([]float64, n), jc: make([]float64, n), iw: make([]float64, n), vw: make([]float64, n),
-		before: append([]float64(nil), s.x...), keep: make([]float64, len(s.x)), mem: make([]float64, len(s.mem)), inner: make([]float64, len(s.inner))}
-	if g.hmax == 0 {
-		g.hmax = opt.Stop / 1000
-	}
-	if g.accept <= 0 {
-		g.accept = 1e-3
-	}
-	g.hmin = g.hmax * 1e-7
-	g.h = g.hmax / 100
-	g.euler = 2
+	g := newIntegrator(s, opt)
 	for i := range s.elems {
 		e := &s.elems[i]
 		par := s.par[e.par:]
@@ -113,6 +102,22 @@ func (c *Circuit) integrate(opt TranOptions, p Patch) (*integrator, error) {
 		}
 	}
 	return g, nil
+}
+
+func newIntegrator(s *Solver, opt TranOptions) *integrator {
+	n := len(s.elems)
+	g := &integrator{s: s, accept: opt.Accept, hmax: opt.MaxStep, vc: make([]float64, n), jc: make([]float64, n), iw: make([]float64, n), vw: make([]float64, n),
+		before: append([]float64(nil), s.x...), keep: make([]float64, len(s.x)), mem: make([]float64, len(s.mem)), inner: make([]float64, len(s.inner))}
+	if g.hmax == 0 {
+		g.hmax = opt.Stop / 1000
+	}
+	if g.accept <= 0 {
+		g.accept = 1e-3
+	}
+	g.hmin = g.hmax * 1e-7
+	g.h = g.hmax / 100
+	g.euler = 2
+	return g
 }
 
 // waveforms puts the sources' values at time t into b.
@@ -299,43 +304,116 @@ func (g *integrator) accepted(h float64, euler bool) {
 	g.t += h
 }
 
-// RippleOptions tell the period of what feeds the circuit, in seconds (1/50 s of mains), and how many periods it may take to
-// settle (0: 200).
+// RippleOptions tell the period of what feeds the circuit, in seconds (1/50 s of mains), how many periods it may take to
+// settle (0: 200), how many steps a period has at least (0: 200), and where to begin: From is the settled state of another patch of the circuit, nil the
+// operating point with capacitors empty. Same is the relative change from one period to the next that counts as none (0: 2e-4).
 type RippleOptions struct {
 	Options
 	Period  float64
 	Periods int
+	Steps   int
 	Accept  float64
+	Same    float64
+	From    *Steady
+}
+
+// Steady is a circuit after a period that is like the one before. It does not change and may be shared.
+type Steady struct {
+	Levels  []Level // of every node over the last period
+	Settled bool    // false if it was still changing
+	Periods int     // that it took
+
+	x, mem, vc, jc, iw, vw []float64
 }
 
 // Ripple integrates until one period is like the one before and returns the level of every node (index) over the last
 // period. settled is false if it was still changing.
 func (c *Circuit) Ripple(opt RippleOptions, p Patch) (levels []Level, settled bool, err error) {
-	if !(opt.Period > 0) || math.IsInf(opt.Period, 0) {
-		return nil, false, fmt.Errorf("a period of %v s is not possible", opt.Period)
-	}
-	most := opt.Periods
-	if most <= 0 {
-		most = 200
-	}
-	g, err := c.integrate(TranOptions{Options: opt.Options, Stop: opt.Period, MaxStep: opt.Period / 200, Accept: opt.Accept}, p)
+	s, err := c.Steady(opt, p)
 	if err != nil {
 		return nil, false, err
 	}
-	var last []Level
+	return s.Levels, s.Settled, nil
+}
+
+// Steady integrates until one period is like the one before.
+func (c *Circuit) Steady(opt RippleOptions, p Patch) (*Steady, error) {
+	if !(opt.Period > 0) || math.IsInf(opt.Period, 0) {
+		return nil, fmt.Errorf("a period of %v s is not possible", opt.Period)
+	}
+	most, steps, same := opt.Periods, opt.Steps, opt.Same
+	if most <= 0 {
+		most = 200
+	}
+	if steps <= 0 {
+		steps = 200
+	}
+	if same <= 0 {
+		same = 2e-4
+	}
+	tran := TranOptions{Options: opt.Options, Stop: opt.Period, MaxStep: opt.Period / float64(steps), Accept: opt.Accept}
+	var g *integrator
+	var err error
+	least := 3
+	if opt.From != nil && len(opt.From.x) == c.n+1 {
+		least = 2
+		g, err = c.resume(tran, p, opt.From)
+	} else {
+		g, err = c.integrate(tran, p)
+	}
+	if err != nil {
+		return nil, err
+	}
+	out := &Steady{}
+	w := &Waves{c: c, v: make([][]float64, len(c.nodes))}
 	for k := 1; k <= most; k++ {
-		w := &Waves{c: c, v: make([][]float64, len(c.nodes))}
+		w.clear()
 		w.put(g.t, g.s.x)
 		if err := g.run(float64(k)*opt.Period, w.put); err != nil {
-			return nil, false, err
+			return nil, err
 		}
-		levels = w.levels()
-		if last != nil && alike(levels, last) && k >= 3 {
-			return levels, true, nil
+		levels := w.levels()
+		out.Settled = out.Levels != nil && alike(levels, out.Levels, same) && k >= least
+		out.Levels, out.Periods = levels, k
+		if out.Settled {
+			break
 		}
-		last = levels
 	}
-	return levels, false, nil
+	out.x, out.mem = append([]float64(nil), g.s.x...), append([]float64(nil), g.s.mem...)
+	out.vc, out.jc, out.iw, out.vw = g.vc, g.jc, g.iw, g.vw
+	return out, nil
+}
+
+// resume begins where another patch of the circuit has settled.
+func (c *Circuit) resume(opt TranOptions, p Patch, from *Steady) (*integrator, error) {
+	if err := c.Check(p); err != nil {
+		return nil, err
+	}
+	s := c.NewSolver()
+	s.begin(opt.Options.filled(), p)
+	s.start(nil)
+	copy(s.x, from.x)
+	copy(s.mem, from.mem)
+	for i := range s.elems {
+		if e := &s.elems[i]; e.joints >= 0 {
+			for t := 0; t < int(e.nt); t++ {
+				s.inner[int(e.joints)+t] = s.x[e.t[t]]
+			}
+		}
+	}
+	g := newIntegrator(s, opt)
+	copy(g.vc, from.vc)
+	copy(g.jc, from.jc)
+	copy(g.iw, from.iw)
+	copy(g.vw, from.vw)
+	return g, nil
+}
+
+func (w *Waves) clear() {
+	w.Time = w.Time[:0]
+	for i := range w.v {
+		w.v[i] = w.v[i][:0]
+	}
 }
 
 // levels sums up all nodes.
@@ -372,9 +450,9 @@ func (w *Waves) Level(node int, from float64) Level {
 	return l
 }
 
-func alike(a, b []Level) bool {
+func alike(a, b []Level, same float64) bool {
 	for i := range a {
-		tol := 2e-4*(abs(a[i].Max)+abs(a[i].Min)) + 1e-5
+		tol := same*(abs(a[i].Max)+abs(a[i].Min)) + 1e-5
 		if abs(a[i].Mean-b[i].Mean) > tol || abs(a[i].Max-b[i].Max) > 3*tol || abs(a[i].Min-b[i].Min) > 3*tol {
 			return false
 		}
