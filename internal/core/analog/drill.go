@@ -40,21 +40,32 @@ func NewUnit(l *Lab, rng *rand.Rand, meter float64) *Unit {
 // NewUnitWith is NewUnit with a fault that is given.
 func NewUnitWith(l *Lab, fault int, rng *rand.Rand, meter float64) *Unit {
 	u := &Unit{Fault: fault, l: l, rng: rng, seen: map[Condition]*world{}, meter: meter}
-	m := l.U.M
+	u.patch = l.U.M.drawn(rng)
+	u.extra = l.U.severity(fault, rng)
+	u.patch = u.patch.And(u.extra.Patch)
+	return u
+}
+
+// drawn are the tolerances of one machine, by chance.
+func (m *Model) drawn(rng *rand.Rand) elec.Patch {
+	var p elec.Patch
 	for _, x := range m.E.Uncertain() {
 		v, _ := m.E.Param(x.Device, x.Param)
-		u.patch.Changes = append(u.patch.Changes, elec.Change{Device: x.Device, Do: elec.Set, Param: x.Param, Value: v + x.Half*(2*rng.Float64()-1)})
+		p.Changes = append(p.Changes, elec.Change{Device: x.Device, Do: elec.Set, Param: x.Param, Value: v + x.Half*(2*rng.Float64()-1)})
 	}
-	u.patch.Changes = append(u.patch.Changes, m.mains(1+mainsTolerance*(2*rng.Float64()-1))...)
-	ways := l.U.Ways[fault]
-	w := rng.IntN(len(ways))
-	p := ways[w].Patch
-	if ways[w].Smear && w+1 < len(ways) {
-		p = between(p, ways[w+1].Patch, rng.Float64())
+	p.Changes = append(p.Changes, m.mains(1+mainsTolerance*(2*rng.Float64()-1))...)
+	return p
+}
+
+// severity is a way of a fault that none of the hypotheses has, by chance; where the ways are no scale, one of them.
+func (u *Universe) severity(fault int, rng *rand.Rand) Way {
+	ways := u.Ways[fault]
+	i := rng.IntN(len(ways))
+	w := ways[i]
+	if w.Smear && i+1 < len(ways) {
+		w.Patch = between(w.Patch, ways[i+1].Patch, rng.Float64())
 	}
-	u.extra = ways[w]
-	u.patch = u.patch.And(p)
-	return u
+	return w
 }
 
 // between is a severity between two samples of a scale.

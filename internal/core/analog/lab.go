@@ -26,6 +26,7 @@ type Lab struct {
 	golden    map[int]float64       // node → volts of a known-good machine
 	on        *elec.Solution        // the good board, powered; nil when it has no operating point
 	off       *elec.Solution        // and with its sources off
+	steady    *elec.Steady          // the good board on the mains after it has settled; nil without
 	Rest      string                // how the logic of a sound board stands after start; "" on a board without
 	sets      map[string]Prediction // what several faults at once show, see joined.go
 	setWorlds map[string]*world
@@ -62,6 +63,11 @@ func NewLab(u *Universe) *Lab {
 	if p, err := s.OP(elec.Options{SourcesOff: true}, elec.Patch{}); err == nil {
 		l.off = p
 	}
+	if u.M.Mains {
+		if st, err := u.M.E.Steady(elec.RippleOptions{Period: u.M.Period, Periods: 60, Accept: 4e-3}, elec.Patch{}); err == nil {
+			l.steady = st
+		}
+	}
 	return l
 }
 
@@ -79,16 +85,20 @@ func (l *Lab) patch(h int, c Condition) elec.Patch {
 		return elec.Patch{}
 	}
 	y := l.Hyps[h]
-	p := l.U.Ways[y.Fault][y.Way].Patch
-	dev := l.U.Faults[y.Fault].Device
-	if len(c.Lifted) == 0 || len(p.Bridges) == 0 || dev < 0 || l.U.M.Devices[dev].Part == circuit.None {
+	return l.U.freed(y.Fault, l.U.Ways[y.Fault][y.Way].Patch, c)
+}
+
+// freed is the patch of a fault without the shorts that end at a lifted leg of its part.
+func (u *Universe) freed(fault int, p elec.Patch, c Condition) elec.Patch {
+	dev := u.Faults[fault].Device
+	if len(c.Lifted) == 0 || len(p.Bridges) == 0 || dev < 0 || u.M.Devices[dev].Part == circuit.None {
 		return p
 	}
-	d := l.U.M.Devices[dev]
+	d := u.M.Devices[dev]
 	off := map[int]bool{}
 	for i := 0; i+2 < len(c.Lifted); i += 3 {
 		if int(c.Lifted[i])<<8|int(c.Lifted[i+1]) == d.Index && d.Pins[c.Lifted[i+2]] != circuit.None {
-			off[l.U.M.node[l.U.M.C.Pins[d.Pins[c.Lifted[i+2]]].Net]] = true
+			off[u.M.node[u.M.C.Pins[d.Pins[c.Lifted[i+2]]].Net]] = true
 		}
 	}
 	p.Bridges = slices.DeleteFunc(slices.Clone(p.Bridges), func(b elec.Bridge) bool { return off[b.A] || off[b.B] })
@@ -278,11 +288,23 @@ func (m *Model) mains(factor float64) []elec.Change {
 	return out
 }
 
+// levels are the mean and the ripple of every node, from where the good board has settled; a circuit that does not settle from there, such as a reservoir
+// that nothing fills or empties, begins with empty capacitors.
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
-	lv, _, err := l.U.M.E.Ripple(elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 30}, p)
+	opt.Tol = 1e-4
+	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 50, Accept: 4e-3, Same: 1e-3, From: l.steady}
+	st, err := l.U.M.E.Steady(r, p)
+	if err != nil || !st.Settled {
+		r.From, r.Periods = nil, 30
+		st, err = l.U.M.E.Steady(r, p)
+	}
 	if err != nil {
 		return nil, nil, false
 	}
+	return volume(st.Levels)
+}
+
+func volume(lv []elec.Level) (volts, ripple []float64, ok bool) {
 	volts, ripple = make([]float64, len(lv)), make([]float64, len(lv))
 	for n := range lv {
 		volts[n], ripple[n] = lv[n].Mean, lv[n].PeakToPeak()

@@ -142,6 +142,7 @@ type Row struct {
 	Pin, Net                int
 	Volts, Sigma, Low, High float64
 	Ripple, Golden          float64
+	Model                   float64 // volts without the known-good machine
 }
 
 // Table is the expectation of every wired pin in the order of the parts.
@@ -161,7 +162,7 @@ func (l *Lab) Table(ctx context.Context) ([]Row, error) {
 			continue
 		}
 		n := m.node[p.Net]
-		r := Row{Pin: id, Net: p.Net, Volts: w.volts[n], Sigma: w.sigma[n], Ripple: math.NaN(), Golden: math.NaN()}
+		r := Row{Pin: id, Net: p.Net, Volts: w.volts[n], Sigma: w.sigma[n], Model: w.volts[n], Ripple: math.NaN(), Golden: math.NaN()}
 		if w.ripple != nil {
 			r.Ripple = w.ripple[n]
 		}
