@@ -16,11 +16,11 @@ import (
 func KeysOf(c *circuit.Circuit) (matrix.Layout, []string, error) {
 	var es []keyEdge
 	var notes []string
-	for _, l := range c.Links {
+	for li, l := range c.Links {
 		if l.Kind != circuit.Contact1 {
 			continue
 		}
-		e := keyEdge{ref: c.Parts[l.Part].Ref}
+		e := keyEdge{ref: c.ElementName(li)}
 		var da, db int
 		e.a, da = behind(c, l.A, l.Part)
 		e.b, db = behind(c, l.B, l.Part)

@@ -12,6 +12,9 @@ import (
 
 func statements(t *part.Type) []string {
 	var out []string
+	if t.Positions != nil {
+		out = append(out, "positions "+strings.Join(t.Positions, " "))
+	}
 	for _, s := range t.Stmts {
 		out = append(out, statement(t, s))
 	}
@@ -56,13 +59,22 @@ func statement(t *part.Type, s part.Stmt) string {
 		return "relay " + ends(s.Ctl, s.Ctl2, s.A, s.B)
 	case part.ClockOut:
 		return "clock " + name(s.Node)
+	case part.Contact:
+		out := "contact " + ends(s.A, s.B)
+		if s.As != "" {
+			out += " as " + s.As
+		}
+		if s.At != nil {
+			out += " at " + strings.Join(s.At, " ")
+		}
+		return out
 	}
 	return word(s.Kind) + " " + ends(s.A, s.B)
 }
 
 func word(k part.Kind) string {
 	return map[part.Kind]string{part.Resistor: "resistor", part.Diode: "diode", part.LED: "led", part.NPN: "npn", part.PNP: "pnp", part.NMOS: "nmos",
-		part.PMOS: "pmos", part.NJFET: "njfet", part.Contact: "contact", part.Fuse: "fuse", part.Lamp: "lamp"}[k]
+		part.PMOS: "pmos", part.NJFET: "njfet", part.Fuse: "fuse", part.Lamp: "lamp"}[k]
 }
 
 func clauses(t *part.Type, s part.Stmt) string {

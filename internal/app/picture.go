@@ -265,12 +265,8 @@ func momentText(c *circuit.Circuit, m circuit.Moment) string {
 		}
 		out = append(out, name+"="+[...]string{"0", "1", "x", "z"}[s.To])
 	}
-	for _, s := range m.Contacts {
-		word := "release "
-		if s.Pressed {
-			word = "press "
-		}
-		out = append(out, word+c.Parts[c.Contacts[s.Contact].Part].Ref)
+	for _, mv := range m.Moves {
+		out = append(out, c.MoveText(mv))
 	}
 	if len(out) > 4 {
 		out = append(out[:3], fmt.Sprintf("%d more", len(out)-3))

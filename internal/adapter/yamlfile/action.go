@@ -97,13 +97,17 @@ func (r *boardReader) readStep(n *node, where string, depth int) (board.Step, bo
 		case "release":
 			s.Release = r.readButtons(p.value, where)
 		default:
-			if set, ok := r.readSet(p, where); ok {
+			if r.isSwitch(p) {
+				if to, ok := r.name(p.value, where, "where "+p.key.text+" is put"); ok {
+					s.Moves = append(s.Moves, board.Move{Switch: p.key.text, To: to, Pos: p.key.pos})
+				}
+			} else if set, ok := r.readSet(p, where); ok {
 				s.Sets = append(s.Sets, set)
 			}
 		}
 	}
 	r.checkTwice(n, s, where)
-	return s, s.Pulse.Text != "" || len(s.Cycles)+len(s.Press)+len(s.Release)+len(s.Sets)+len(s.Steps) > 0
+	return s, s.Pulse.Text != "" || len(s.Cycles)+len(s.Press)+len(s.Release)+len(s.Moves)+len(s.Sets)+len(s.Steps) > 0
 }
 
 // drivable demands a net that can be set: an input, or any net on a pin (clock sources; the circuit knows which).
@@ -180,19 +184,34 @@ func (r *boardReader) readRepeat(n *node, where string, depth int) (int, []board
 func (r *boardReader) readButtons(n *node, where string) []board.Name {
 	var out []board.Name
 	for _, it := range r.distinct(r.oneOrMore(n, where, "switches or buttons", "SW7 or [SW1, SW2]"), where, "part") {
-		ref, ok := r.ref(it, where)
+		word, ok := r.name(it, where, "a switch or button")
 		if !ok {
 			continue
 		}
+		ref, _, _ := strings.Cut(word, ".")
 		if !r.parts[ref] {
 			if !r.full() {
 				r.unknown(it, where, sorted(r.parts), "no part %s", quote(ref))
 			}
 			continue
 		}
-		out = append(out, board.Name{Text: ref, Pos: it.pos})
+		out = append(out, board.Name{Text: word, Pos: it.pos})
 	}
 	return out
+}
+
+// isSwitch tells `S1: down` and `S1.3: closed` from a net that is set. A net that an action sets wins over a part of its name, but for a value
+// that no net takes.
+func (r *boardReader) isSwitch(p pair) bool {
+	word := p.key.text
+	ref, _, _ := strings.Cut(word, ".")
+	switch {
+	case !r.parts[ref], r.buses[word].width > 0:
+		return false
+	case r.inputs[word] || r.onPin[word] || r.rails[word]:
+		return p.value.kind == scalar && !slices.Contains([]string{"0", "1", "x", "z", "X", "Z"}, p.value.text)
+	}
+	return true
 }
 
 // readSet reads `NET: VALUE` or `BUS: NUMBER`.
@@ -203,7 +222,7 @@ func (r *boardReader) readSet(p pair, where string) (board.Set, bool) {
 	case width > 0:
 	case !r.inputs[set.Net] && !r.onPin[set.Net] && !r.rails[set.Net]:
 		if !r.full() {
-			known := slices.Concat(sorted(r.inputs), sorted(r.buses), stepWords)
+			known := slices.Concat(sorted(r.inputs), sorted(r.buses), stepWords, sorted(r.parts))
 			r.unknown(p.key, where, known, "no input or bus %s", quote(set.Net))
 		}
 		return set, false

@@ -58,8 +58,7 @@ func (r *boardReader) readPart(n *node, p *board.Part) {
 		r.readContents(v, p)
 	}
 	if v := f["rests"]; v != nil {
-		w, _ := r.word(v, p.Ref, "rests", "open", "closed")
-		p.Closed = w == "closed"
+		r.readRests(v, p)
 	}
 	if v := f["socketed"]; v != nil {
 		p.Socketed = r.yes(v, p.Ref, "socketed")
@@ -77,6 +76,29 @@ func (r *boardReader) readPart(n *node, p *board.Part) {
 	}
 	if v := f["note"]; v != nil {
 		p.Note = r.text(v, p.Ref, "a note")
+	}
+}
+
+// readRests reads open, closed or a position, or a map of them by section. What positions and sections there are, the part's type says.
+func (r *boardReader) readRests(n *node, p *board.Part) {
+	const example = "write open, closed, a position such as down, or {1: closed, 4: closed} by section"
+	switch {
+	case n.kind == scalar && !n.null && n.text == "open":
+	case n.kind == scalar && !n.null && n.text == "closed":
+		p.Closed = true
+	case n.kind == scalar && !n.null:
+		if w, ok := r.name(n, p.Ref, "where the switch rests"); ok {
+			p.Rests = append(p.Rests, board.Rest{To: w, Pos: n.pos})
+		}
+	case n.kind == mapping && len(n.pairs) > 0:
+		for _, kv := range n.pairs {
+			section, ok := r.name(kv.key, p.Ref, "a section of the switch")
+			if to, ok2 := r.name(kv.value, p.Ref, "where section "+kv.key.text+" rests"); ok && ok2 {
+				p.Rests = append(p.Rests, board.Rest{Section: section, To: to, Pos: kv.value.pos})
+			}
+		}
+	default:
+		r.errorf(n, p.Ref, example, "expected where the switch rests, found %s", n.found())
 	}
 }
 

@@ -126,6 +126,15 @@ func drawPart(t *rapid.T, ref string, net *rapid.Generator[string]) board.Part {
 	flag := func(s string) bool { return rapid.Bool().Draw(t, s) }
 	p := board.Part{Ref: ref, Type: word.Draw(t, "type"), Listed: flag("listed"), Closed: flag("closed"), Socketed: flag("socketed"),
 		Replaced: flag("replaced"), Access: board.Access(rapid.IntRange(0, 2).Draw(t, "access")), Note: prose.Draw(t, "note")}
+	if !p.Closed && flag("rests") {
+		if flag("by section") {
+			for _, sec := range rapid.SliceOfNDistinct(word, 1, 4, rapid.ID).Draw(t, "sections") {
+				p.Rests = append(p.Rests, board.Rest{Section: sec, To: word.Draw(t, "to")})
+			}
+		} else {
+			p.Rests = []board.Rest{{To: word.Filter(func(s string) bool { return s != "open" && s != "closed" }).Draw(t, "to")}}
+		}
+	}
 	if flag("value") {
 		p.Value, p.HasValue = ohms.Draw(t, "ohms"), true
 	}
@@ -167,6 +176,11 @@ func drawSteps(t *rapid.T, b *board.Board, nets []string, depth, least int) []bo
 			for _, n := range rapid.SliceOfNDistinct(one, 0, 4, rapid.ID).Draw(t, "sets") {
 				s.Sets = append(s.Sets, board.Set{Net: n, Value: drawValue(t, 1)})
 			}
+			for _, m := range []string{b.Parts[0].Ref, b.Parts[0].Ref + ".3"} {
+				if !slices.Contains(slices.Concat(nets, busesOf(b), stepWords), m) && !isRail(b, m) && rapid.Bool().Draw(t, "move") {
+					s.Moves = append(s.Moves, board.Move{Switch: m, To: word.Draw(t, "to")})
+				}
+			}
 			if len(b.Parts) > 1 {
 				for _, p := range b.Parts[1:] {
 					s.Release = append(s.Release, board.Name{Text: p.Ref})
@@ -176,6 +190,17 @@ func drawSteps(t *rapid.T, b *board.Board, nets []string, depth, least int) []bo
 		out = append(out, s)
 	}
 	return out
+}
+
+func busesOf(b *board.Board) (out []string) {
+	for _, x := range b.Buses {
+		out = append(out, x.Name)
+	}
+	return out
+}
+
+func isRail(b *board.Board, net string) bool {
+	return slices.ContainsFunc(b.Rails, func(r board.Rail) bool { return r.Net == net })
 }
 
 func drawValue(t *rapid.T, width int) board.Value {

@@ -108,6 +108,9 @@ func (w *boardWriter) part(p *board.Part) {
 	if p.Closed {
 		w.line(2, "rests: closed")
 	}
+	if len(p.Rests) > 0 {
+		w.rests(p.Rests)
+	}
 	if p.Socketed {
 		w.line(2, "socketed: true")
 	}
@@ -123,6 +126,19 @@ func (w *boardWriter) part(p *board.Part) {
 	if p.Note != "" {
 		w.line(2, "note: %s", w.word(p.Note))
 	}
+}
+
+// rests writes where a switch stands: one word for the whole, or one for each section.
+func (w *boardWriter) rests(rests []board.Rest) {
+	if rests[0].Section == "" {
+		w.line(2, "rests: %s", w.word(rests[0].To))
+		return
+	}
+	var out []string
+	for _, r := range rests {
+		out = append(out, w.word(r.Section)+": "+w.word(r.To))
+	}
+	w.wrapped(2, "rests: ", "{", out, "}")
 }
 
 func (w *boardWriter) action(a *board.Action) {
@@ -167,6 +183,9 @@ func (w *boardWriter) moment(s board.Step, level int) {
 	}
 	if len(s.Release) > 0 {
 		out = append(out, "release: "+w.oneOrMore(texts(s.Release)))
+	}
+	for _, m := range s.Moves {
+		out = append(out, w.word(m.Switch)+": "+w.word(m.To))
 	}
 	for _, set := range s.Sets {
 		v := strconv.FormatUint(set.Value.Number, 10)

@@ -54,13 +54,21 @@ type Part struct {
 	// ContentsFile is the name of that file as written, relative to the board file; "" when none. It may be set
 	// while Contents and Fuses are nil: then the file could not be read, and a finding says so.
 	ContentsFile string
-	Closed       bool // rests: closed
+	Closed       bool   // rests: closed
+	Rests        []Rest // any other way a switch rests: a position, or section by section; not beside Closed
 	Socketed     bool
 	Access       Access
 	Replaced     bool // fitted: replaced
 	Place        *Place
 	Note         string
 	Pos          finding.Pos
+}
+
+// Rest is where a switch, or one section of it, stands while nobody moves it: open, closed, or a position that its type names.
+type Rest struct {
+	Section string // "" for the whole switch
+	To      string
+	Pos     finding.Pos
 }
 
 // Pin is one wired pin: Pin is the number or name as written ("" in a list), Net "-" when deliberately open.
@@ -102,7 +110,8 @@ type Step struct {
 	Cycles  []Cycle // full periods: 2·N moments each
 	Press   []Name  // with Sets: one moment
 	Release []Name
-	Times   int // repeat
+	Moves   []Move // with Sets, too
+	Times   int    // repeat
 	Steps   []Step
 	Pos     finding.Pos
 }
@@ -112,6 +121,13 @@ type Set struct {
 	Net   string // net or bus name
 	Value Value
 	Pos   finding.Pos
+}
+
+// Move puts a switch (S1) or one section of it (S1.3) where To says: open, closed, or a position that its type names.
+type Move struct {
+	Switch string
+	To     string
+	Pos    finding.Pos
 }
 
 // Value is what an input is set to: a number for a bus, or one of the letters.

@@ -100,21 +100,10 @@ func (b *builder) moment(s board.Step) Moment {
 	for _, p := range s.Release {
 		b.press(&m, p, false)
 	}
-	return m
-}
-
-func (b *builder) press(m *Moment, p board.Name, down bool) {
-	pi, ok := b.c.partByRef[p.Text]
-	k, isContact := b.contactOf[pi]
-	if !ok || !isContact {
-		var known []string
-		for part := range b.contactOf {
-			known = append(known, b.c.Parts[part].Ref)
-		}
-		b.fl.Errorf(p.Pos, p.Text, finding.DidYouMean(p.Text, known), "%s is not a switch or button of this board", p.Text)
-		return
+	for _, mv := range s.Moves {
+		b.move(&m, mv)
 	}
-	m.Contacts = append(m.Contacts, ContactSet{k, down})
+	return m
 }
 
 // settable gives the input that an action moves under a name: a net of inputs:, or a clock source's output.

@@ -15,7 +15,7 @@ import (
 // Build joins a board with the library. The Circuit is nil when any finding is an error.
 func Build(b *board.Board, lib *part.Library) (*Circuit, finding.List) {
 	bl := &builder{c: &Circuit{Board: b, netByName: map[string]int{}, partByRef: map[string]int{}, actByName: map[string]int{}}, lib: lib,
-		inputOf: map[int]int{}, clockOf: map[int]int{}, contactOf: map[int]int{}}
+		inputOf: map[int]int{}, clockOf: map[int]int{}, leverOf: map[int][]int{}}
 	bl.rails()
 	for i := range b.Parts {
 		bl.part(&b.Parts[i])
@@ -35,12 +35,12 @@ func Build(b *board.Board, lib *part.Library) (*Circuit, finding.List) {
 }
 
 type builder struct {
-	c         *Circuit
-	lib       *part.Library
-	fl        finding.List
-	inputOf   map[int]int // net → input
-	clockOf   map[int]int // net → input of a clock source on it
-	contactOf map[int]int // part → contact
+	c       *Circuit
+	lib     *part.Library
+	fl      finding.List
+	inputOf map[int]int   // net → input
+	clockOf map[int]int   // net → input of a clock source on it
+	leverOf map[int][]int // part → its switches, one for each section
 }
 
 func (b *builder) net(name string, pos finding.Pos) int {

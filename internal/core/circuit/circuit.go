@@ -25,15 +25,16 @@ type Circuit struct {
 	Stores   []Store
 	Memories []Memory
 	Inputs   []Input
+	Levers   []Lever
 	Contacts []Contact
 	Lamps    []Lamp // indicators: LEDs, lamps, digit segments
 	Digits   []Digit
 	Actions  []Action
 	Bits     int // stored bits and memory output bits in all
 	Near     [][2]int
-
 	Others   []Other // faults of an analogue half, see other.go
 	Rest     []Force // what that half does while it is sound
+
 	start     []int
 	netByName map[string]int
 	partByRef map[string]int
@@ -148,10 +149,21 @@ type Input struct {
 	Imposed bool // an analogue half decides it, no action does
 }
 
-// Contact is a switch or button.
+// Lever is what an action can move: a switch or button, or one section of it.
+type Lever struct {
+	Part      int
+	Section   string   // "" for a part whose contacts all move together
+	Positions []string // open and closed, or the type's own
+	Rest      string   // one of them
+	Contacts  []int
+}
+
+// Contact is what of a switch closes and opens together.
 type Contact struct {
 	Part   int
-	Closed bool // at rest
+	Lever  int      // index into Levers
+	At     []string // positions of the lever in which it is closed
+	Closed bool     // at rest
 }
 
 // Lamp is one indicator: lit when A is 1 and K is 0 (a lamp with Both: when they differ).
@@ -182,6 +194,13 @@ type Action struct {
 type Moment struct {
 	Sets     []InputSet
 	Contacts []ContactSet
+	Moves    []Move // what Contacts come from, for people
+}
+
+// Move says where a switch is put.
+type Move struct {
+	Lever int
+	To    string
 }
 
 // InputSet gives one input a level.

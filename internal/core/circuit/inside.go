@@ -19,6 +19,7 @@ func (b *builder) inside(pi int) {
 			lamps++
 		}
 	}
+	b.switches(pi)
 	digit := None
 	for i := range p.Type.Stmts {
 		s := &p.Type.Stmts[i]
@@ -110,13 +111,7 @@ func (b *builder) discrete(pi int, s *part.Stmt) {
 	case part.Relay:
 		l.Normally = s.Closed
 	case part.Contact:
-		k, have := b.contactOf[pi]
-		if !have {
-			k = len(b.c.Contacts)
-			b.contactOf[pi] = k
-			b.c.Contacts = append(b.c.Contacts, Contact{pi, src.Closed})
-		}
-		l.Contact = k
+		l.Contact = b.contact(pi, s)
 	}
 	b.link(l)
 }

@@ -70,10 +70,12 @@ func (b *builder) supplies(pi int) {
 		if !pin.Supply {
 			continue
 		}
-		n, name := b.c.Nets[pin.Net], p.Type.Nodes[pin.Node].Name
+		n, node := b.c.Nets[pin.Net], p.Type.Nodes[pin.Node]
+		name := node.Name
 		switch {
 		case !n.Rail:
 			b.fl.Warnf(p.Src.Pos, p.Ref, "add the net under rails: if it is one", "%s: supply pin %d (%s) is on %s, which is not a rail; it is taken as powered", p.Ref, pin.Number, name, n.Name)
+		case node.HasV && (name == "VDD" || name == "VSS"): // a PMOS part has VSS at the top and VDD at the bottom: its record says so
 		case (name == "VCC" || name == "VDD") && n.Volts <= 0, (name == "GND" || name == "VSS") && n.Volts > 0:
 			b.fl.Errorf(p.Src.Pos, p.Ref, "check the pin numbers", "%s: supply pin %d (%s) is on %s (%g V)", p.Ref, pin.Number, name, n.Name, n.Volts)
 		}

@@ -107,7 +107,6 @@ func part(a, b *board.Part) []Change {
 		f := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 		return f(p.Place.X) + ", " + f(p.Place.Y) + " " + p.Place.Side + " " + f(p.Place.Turn) + "°"
 	}
-	rests := map[bool]string{false: "open", true: "closed"}
 	say("type", a.Type, b.Type)
 	say("value", value(a), value(b))
 	say("contents file", a.ContentsFile, b.ContentsFile)
@@ -117,10 +116,29 @@ func part(a, b *board.Part) []Change {
 	if a.ContentsFile == b.ContentsFile && string(a.Fuses) != string(b.Fuses) {
 		out = append(out, Change{a.Ref, "fuses", itoa(len(a.Fuses)) + " fuses", itoa(len(b.Fuses)) + " fuses, not the same"})
 	}
-	say("rests", rests[a.Closed], rests[b.Closed])
+	say("rests", rests(a), rests(b))
 	say("socketed", strconv.FormatBool(a.Socketed), strconv.FormatBool(b.Socketed))
 	say("place", place(a), place(b))
 	return out
+}
+
+// rests is where a switch stands at rest, as the board file says it.
+func rests(p *board.Part) string {
+	var out []string
+	for _, r := range p.Rests {
+		if r.Section == "" {
+			return r.To
+		}
+		out = append(out, r.Section+" "+r.To)
+	}
+	switch {
+	case len(out) > 0:
+		slices.SortFunc(out, natural)
+		return strings.Join(out, ", ")
+	case p.Closed:
+		return "closed"
+	}
+	return "open"
 }
 
 func exact(s string, v float64) bool {

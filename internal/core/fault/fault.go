@@ -187,6 +187,9 @@ func (f Fault) Text(c *circuit.Circuit) string {
 	case SourceDead:
 		return c.NetName(f.Net(c)) + " is not driven from outside: the cause lies before the model"
 	}
+	if c.Links[f.A].Kind == circuit.Contact1 {
+		return c.ContactText(f.A) + " " + elementText(c, f)
+	}
 	return f.At(c) + " " + elementText(c, f)
 }
 
@@ -217,14 +220,14 @@ func Parse(c *circuit.Circuit, s string) (Fault, error) {
 	if !ok || where == "" {
 		return Fault{}, fmt.Errorf("%q: a fault is written KIND@WHERE, such as input-low@U3.7", s)
 	}
-	if !slices.Contains(Kinds(), kind) {
-		var words []string
-		for _, x := range Kinds() {
 	for i, o := range c.Others {
 		if o.Kind == k && o.At == where {
 			return OtherFault(c, i), nil
 		}
 	}
+	if !slices.Contains(Kinds(), kind) {
+		var words []string
+		for _, x := range Kinds() {
 			words = append(words, string(x))
 		}
 		return Fault{}, fmt.Errorf("no kind of fault %q; %s", k, finding.DidYouMean(k, words))
@@ -316,12 +319,37 @@ func parsePart(c *circuit.Circuit, f *Fault, where string) error {
 		f.A = pi
 		return nil
 	}
-	for li, l := range c.Links {
-		if l.Kind != circuit.Joint && (linkName(c, li) == where || ok && l.Part == pi) {
-			f.A = li
-			return nil
+	if ok && severalContacts(c, pi) {
+		return fmt.Errorf("%s@%s: %s has several contacts; name one by its section or pin, such as %s@%s", f.Kind, where, where, f.Kind, c.ElementName(firstContact(c, pi)))
+	}
+	for _, hit := range []func(li int, l circuit.Link) bool{
+		func(li int, l circuit.Link) bool { return c.ElementName(li) == where || ok && l.Part == pi },
+		func(_ int, l circuit.Link) bool { // a contact by either of its pins
+			p, _ := c.FindPlace(where)
+			return l.Contact != circuit.None && p.Pin != circuit.None && (p.Pin == l.PinA || p.Pin == l.PinB)
+		},
+	} {
+		for li, l := range c.Links {
+			if l.Kind != circuit.Joint && hit(li, l) {
+				f.A = li
+				return nil
+			}
 		}
 	}
 	_, hint := c.FindPlace(where + ".1")
 	return fmt.Errorf("%s@%s: expected a two- or three-terminal part or one element of a network; %s", f.Kind, where, hint)
+}
+
+func severalContacts(c *circuit.Circuit, pi int) bool {
+	return firstContact(c, pi) != circuit.None && c.Elements(pi) > 1
+}
+
+// firstContact is the first link of a switch that is a contact, or None.
+func firstContact(c *circuit.Circuit, pi int) int {
+	for _, li := range c.Parts[pi].Links {
+		if c.Links[li].Contact != circuit.None {
+			return li
+		}
+	}
+	return circuit.None
 }

@@ -241,7 +241,7 @@ func (p *pricer) element(f Fault) float64 {
 		sh = [3]float64{60, 20, 20}
 	}
 	k := map[Kind]int{Open: 0, Short: 1, Value: 2}[f.Kind]
-	r := p.inside(pi) * sh[k] / 100 / float64(max(1, elements(p.c, pi)))
+	r := p.inside(pi) * sh[k] / 100 / float64(max(1, p.c.Elements(pi)))
 	if cl == "switch" || cl == "relay" {
 		r *= p.parts[pi].contact
 	}

@@ -65,7 +65,7 @@ func parseLogic(t *Type, text string) error {
 			return err
 		}
 	}
-	return nil
+	return t.checkContacts()
 }
 
 // splitLogic strips comments, joins table rows to their table, and expands each.
@@ -167,7 +167,7 @@ func (p *logicParser) collect(s source) error {
 			}
 		}
 		p.bits += width
-	case "oc", "oe", "tri", "link", "resistor", "diode", "zener", "led", "npn", "pnp", "nmos", "pmos", "njfet", "contact", "relay", "fuse", "lamp", "clock":
+	case "oc", "oe", "tri", "link", "resistor", "diode", "zener", "led", "npn", "pnp", "nmos", "pmos", "njfet", "contact", "positions", "relay", "fuse", "lamp", "clock":
 	default:
 		name, expr, ok := strings.Cut(s.text, "=")
 		if !ok {

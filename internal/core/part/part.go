@@ -32,6 +32,7 @@ type Type struct {
 	Timing      string     // how fast, or how its timing parts set it
 	Overrides   []Override // where its levels and currents are not those of its family
 	FreeRun     *FreeRun   // a processor's test with nothing but no-operations to fetch; nil for other parts
+	Positions   []string   // of a switch that has more than open and closed, in order; the first is its rest
 	Stmts       []Stmt
 	Pos         finding.Pos
 	nodeIndex   map[string]int // every name and alternative name of a pin → node
@@ -182,7 +183,8 @@ type Stmt struct {
 	Pulse           bool
 	A, B, Ctl, Ctl2 int
 	Closed          bool
-	As              string // indicator name within the part, "" when it is the only one
+	As              string   // indicator or section of contacts within the part, "" when it is the only one
+	At              []string // positions in which a contact is closed; nil for one that is open or closed
 	Words, Width    int
 	Address         []Expr // most significant first
 	Data            []Expr // most significant first

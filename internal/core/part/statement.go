@@ -20,8 +20,12 @@ func (p *logicParser) statement(s source) error {
 		err = p.memory(&st, first, rest)
 	case "table":
 		return p.tableOutputs(s, rest)
-	case "link", "resistor", "diode", "zener", "led", "npn", "pnp", "nmos", "pmos", "njfet", "contact", "relay", "fuse", "lamp", "clock":
+	case "link", "resistor", "diode", "zener", "led", "npn", "pnp", "nmos", "pmos", "njfet", "relay", "fuse", "lamp", "clock":
 		err = p.discrete(&st, first, rest)
+	case "contact":
+		err = p.contact(&st, rest)
+	case "positions":
+		return p.positions(rest)
 	default:
 		name, _, _ := strings.Cut(s.text, "=")
 		d := p.defs[strings.TrimSpace(name)]
@@ -179,7 +183,7 @@ var discretes = map[string]struct {
 	pins int
 }{
 	"link": {Link, 2}, "resistor": {Resistor, 2}, "diode": {Diode, 2}, "zener": {Diode, 2}, "led": {LED, 2}, "lamp": {Lamp, 2}, "npn": {NPN, 3}, "pnp": {PNP, 3},
-	"nmos": {NMOS, 3}, "pmos": {PMOS, 3}, "njfet": {NJFET, 3}, "contact": {Contact, 2}, "relay": {Relay, 4}, "fuse": {Fuse, 2}, "clock": {ClockOut, 1},
+	"nmos": {NMOS, 3}, "pmos": {PMOS, 3}, "njfet": {NJFET, 3}, "relay": {Relay, 4}, "fuse": {Fuse, 2}, "clock": {ClockOut, 1},
 }
 
 func (p *logicParser) discrete(st *Stmt, word, rest string) error {

@@ -360,6 +360,11 @@ func (e *Engine) supplyOf(from end) drive {
 	return e.scratch.sup[from.k]
 }
 
+// unfought is what supplies on a net pass on at a lower strength: where two of them may fight, neither level is sure.
+func (d drive) unfought() drive {
+	return drive{d.m0 &^ d.y1, d.m1 &^ d.y0, d.y0, d.y1}
+}
+
 // below masks a drive to where it still counts beside what is stronger: it is sure where nothing stronger can contradict it, and possible
 // where there may be nothing stronger.
 func below(d drive, stronger ...drive) drive {
@@ -391,7 +396,7 @@ func (e *Engine) spreadOutput(links []int32, br []bridge) {
 			d = below(s.out[from.k], s.sup[from.k])
 		}
 		if !strong(kind) {
-			d.add(e.supplyOf(from))
+			d.add(e.supplyOf(from).unfought())
 		}
 		return grow(&s.out[to], oneWay(d, kind, forward).gated(on))
 	})
@@ -399,7 +404,7 @@ func (e *Engine) spreadOutput(links []int32, br []bridge) {
 
 // upper is the level that a net passes on when it is decided at supply or output strength.
 func (e *Engine) upper(from end) drive {
-	d := e.supplyOf(from)
+	d := e.supplyOf(from).unfought()
 	if from.k >= 0 {
 		d.add(below(e.scratch.out[from.k], e.scratch.sup[from.k]))
 	}

@@ -47,7 +47,7 @@ var gateTypes = strings.Fields("7400 74LS00 74HC00 74LS02 74HC02 7404 74LS04 74H
 var openTypes = strings.Fields("7405 74LS05 7407 7438 74LS38 74LS03 74HC03 74LS125 74HC125 74LS126 74LS240 74LS241 74HC244 74LS245")
 var bitTypes = strings.Fields("7474 74LS74 74HC74 74LS76 74LS109 74LS112 74LS93 7490 74LS393 74LS161 74LS163 74HC161 74LS191 74LS193 74LS164 74LS165 74LS194 74LS75 74LS373 74LS374 74LS175 74LS279 74LS123 74121 4013 4017 4020 4040 4042 4043 4060 4076")
 var middleTypes = strings.Fields("74LS138 74LS139 74LS151 74LS153 74LS157 74LS85 74LS83 74LS47 7447 74LS48 74LS148 74LS280 74LS181 4028 4051 4053 4066 4067 4511 74LS145 7489 74LS189 2114 2102 74188 74S287 oscillator opaque-dip8")
-var looseTypes = strings.Fields("resistor resistor resistor resistor diode led led lamp npn pnp nmos pmos njfet 2N3904 switch button switch-dpst relay relay-nc relay-spdt fuse jumper capacitor zener resnet-sip5 resnet-iso-sip4 potentiometer digit-ca digit-cc test-point bridge-rectifier clock")
+var looseTypes = strings.Fields("resistor resistor resistor resistor diode led led lamp npn pnp nmos pmos njfet 2N3904 switch button switch-dpst switch-spdt switch-spdt-centre-off switch-dpdt button-spdt dip-switch-2 dip-switch-4 rotary-4p3 switch-bcd relay relay-nc relay-spdt fuse jumper capacitor zener resnet-sip5 resnet-iso-sip4 potentiometer digit-ca digit-cc test-point bridge-rectifier clock")
 
 // randomType draws a type that the library has; now and then any at all that is not too big for the slow simulator.
 func randomType(r *rand.Rand) string {
@@ -106,7 +106,8 @@ func randomTrial(r *rand.Rand, n int) *trial {
 			name = randomType(r)
 			m, _ = library().Find(name)
 		}
-		p := board.Part{Ref: "U" + strconv.Itoa(i+1), Type: name, Closed: r.IntN(3) == 0}
+		p := board.Part{Ref: "U" + strconv.Itoa(i+1), Type: name}
+		p.Closed, p.Rests = randomRest(r, m.Type)
 		if r.IntN(4) > 0 {
 			p.Value, p.HasValue = pick(r, []float64{0, 100, 330, 1000, 2000, 10000, 15000, 100000}), true
 		}
@@ -163,13 +164,13 @@ func railFor(node part.Node) string {
 
 // randomActions makes a first action that sets most inputs, then a few that change little.
 func (tr *trial) randomActions(r *rand.Rand) {
-	var contacts []string
+	var levers []lever
 	for _, p := range tr.parts {
 		m, _ := library().Find(p.Type)
-		for _, s := range m.Type.Stmts {
-			if s.Kind == part.Contact {
-				contacts = append(contacts, p.Ref)
-				break
+		for _, sec := range m.Type.Sections() {
+			levers = append(levers, lever{p.Ref, m.Type.PositionsOf(sec)})
+			if sec != "" {
+				levers = append(levers, lever{p.Ref + "." + sec, m.Type.PositionsOf(sec)})
 			}
 		}
 	}
@@ -201,10 +202,14 @@ func (tr *trial) randomActions(r *rand.Rand) {
 					s.Sets = append(s.Sets, set(pick(r, tr.inputs)))
 				}
 			}
-			if len(contacts) > 0 && r.IntN(3) == 0 {
-				if name := (board.Name{Text: pick(r, contacts)}); r.IntN(2) == 0 {
+			if len(levers) > 0 && r.IntN(3) == 0 {
+				l := pick(r, levers)
+				switch name := (board.Name{Text: l.name}); {
+				case r.IntN(2) == 0 || len(l.positions) > 2:
+					s.Moves = append(s.Moves, board.Move{Switch: l.name, To: pick(r, l.positions)})
+				case r.IntN(2) == 0:
 					s.Press = append(s.Press, name)
-				} else {
+				default:
 					s.Release = append(s.Release, name)
 				}
 			}
@@ -212,6 +217,28 @@ func (tr *trial) randomActions(r *rand.Rand) {
 		}
 		tr.actions = append(tr.actions, steps)
 	}
+}
+
+// lever is what an action may move, and where to.
+type lever struct {
+	name      string
+	positions []string
+}
+
+// randomRest draws where a switch rests; nothing for other parts.
+func randomRest(r *rand.Rand, t *part.Type) (closed bool, rests []board.Rest) {
+	sections := t.Sections()
+	if sections == nil || r.IntN(2) == 0 {
+		return false, nil
+	}
+	if sec := pick(r, sections); sec != "" && r.IntN(2) == 0 {
+		return false, []board.Rest{{Section: sec, To: pick(r, t.PositionsOf(sec))}}
+	}
+	to := pick(r, t.PositionsOf(sections[0]))
+	if to == part.ClosedWord || to == part.OpenWord {
+		return to == part.ClosedWord, nil
+	}
+	return false, []board.Rest{{To: to}}
 }
 
 // build makes the circuit, without the inputs whose nets are gone; nil when it is refused.

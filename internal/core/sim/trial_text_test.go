@@ -15,7 +15,7 @@ import (
 //
 //	inputs N1 N2
 //	U1 74LS00 value=100 rests=closed 1(1A)=N1 3(1Y)=N3    the pins not listed are open, supplies are on their rails
-//	go N1=0 +U4                                           action; settings, contacts pressed and released
+//	go N1=0 +U4                                           action; settings, switches pressed, released and (@S1.2=closed) put somewhere
 //	go: N1=~                                              its next moment
 //	lifted joint-open U1.3; joint-open U2.1
 //	lane 5 link-short U2 #1; bridge N1 N2
@@ -32,6 +32,9 @@ func (tr *trial) text() string {
 		}
 		if p.Closed {
 			b.WriteString(" rests=closed")
+		}
+		for _, x := range p.Rests {
+			fmt.Fprintf(&b, " rests=%s:%s", x.Section, x.To)
 		}
 		if p.Contents != nil {
 			fmt.Fprintf(&b, " contents=%x", p.Contents)
@@ -74,6 +77,9 @@ func stepText(s board.Step) string {
 	}
 	for _, x := range s.Release {
 		out += " -" + x.Text
+	}
+	for _, x := range s.Moves {
+		out += " @" + x.Switch + "=" + x.To
 	}
 	return out
 }
@@ -138,7 +144,11 @@ func parsePart(f []string) (board.Part, error) {
 			p.HasValue = true
 			p.Value, err = strconv.ParseFloat(v, 64)
 		case "rests":
-			p.Closed = true
+			if sec, to, ok := strings.Cut(v, ":"); ok {
+				p.Rests = append(p.Rests, board.Rest{Section: sec, To: to})
+			} else {
+				p.Closed = true
+			}
 		case "contents":
 			_, err = fmt.Sscanf(v, "%x", &p.Contents)
 		default:
@@ -171,6 +181,8 @@ func parseStep(words []string) board.Step {
 			s.Press = append(s.Press, board.Name{Text: w[1:]})
 		case w[0] == '-':
 			s.Release = append(s.Release, board.Name{Text: w[1:]})
+		case w[0] == '@':
+			s.Moves = append(s.Moves, board.Move{Switch: net[1:], To: v})
 		case v == "~":
 			s.Pulse = board.Name{Text: net}
 		case v == "x" || v == "z":

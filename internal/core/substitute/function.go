@@ -192,7 +192,7 @@ func sorted(t *part.Type) []string {
 	}
 	for _, s := range t.Stmts {
 		var b strings.Builder
-		fmt.Fprintf(&b, "%d %s %s %s %s %s %d %v %v %v %dx%d:", s.Kind, pin(s.Node), pin(s.A), pin(s.B), pin(s.Ctl), pin(s.Ctl2), s.Bit, s.Pulse, s.Closed, s.As, s.Words, s.Width)
+		fmt.Fprintf(&b, "%d %s %s %s %s %s %d %v %v %v %v %dx%d:", s.Kind, pin(s.Node), pin(s.A), pin(s.B), pin(s.Ctl), pin(s.Ctl2), s.Bit, s.Pulse, s.Closed, s.As, s.At, s.Words, s.Width)
 		b.WriteString(text(t, s.Expr) + "|" + text(t, s.Cond))
 		for _, c := range s.Clauses {
 			fmt.Fprintf(&b, ";%d %s>%s", c.When, text(t, c.Cond), text(t, c.Val))

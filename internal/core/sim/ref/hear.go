@@ -103,7 +103,7 @@ func (w *wiring) settled(node int, level set) set {
 
 // fights finds, for every node, of which families the outputs are that can fight there: those on the node and on the nodes
 // that anything but a resistor, an LED or a lamp joins to it, on or not. A short makes a plain link of any of those. A rail joins
-// nothing: it is stronger than any output.
+// nothing: it is stronger than any output. A joint that is open does not take its output out: the families are those of the board as wired.
 func (w *wiring) fights() {
 	g := newSets(w.nodes)
 	for _, x := range w.wires {
@@ -111,6 +111,9 @@ func (w *wiring) fights() {
 		if !weak && !w.rail(x.a) && !w.rail(x.b) {
 			g.join(x.a, x.b)
 		}
+	}
+	for n := range w.nodes {
+		g.join(n, w.netOf[n])
 	}
 	rootBipolar, rootPlain := make([]bool, w.nodes), make([]bool, w.nodes)
 	for n := range w.nodes {
