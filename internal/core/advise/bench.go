@@ -85,7 +85,11 @@ func (b *Bench) Update(ctx context.Context, r *diagnose.Result) error {
 	b.groups = make([]uint64, b.words*64)
 	b.done = map[string]int{}
 	for _, o := range b.S.Obs {
-		if o.Epoch == b.S.Epoch() {
+		switch h := b.half(); {
+		case o.Epoch != b.S.Epoch():
+		case o.Kind == diagnose.OtherHalf:
+			b.done["other "+h.Key(o.Reading)]++
+		default:
 			b.done[obsKey(o)]++
 		}
 	}

@@ -19,6 +19,9 @@ import (
 const sure = 0.98 // what is expected of the next reading
 
 func (c *Check) key() string {
+	if c.Other != nil {
+		return "other " + c.Other.Key
+	}
 	k := append(make([]byte, 0, 48), c.Kind...)
 	k = append(k, c.Setting.Key()...)
 	k = strconv.AppendInt(k, int64(c.Place.Net), 10)
@@ -81,6 +84,9 @@ func (b *Bench) candidates(ctx context.Context) ([]*Check, error) {
 			b.supplyVolts(last.keep)
 		}
 		b.ohms(last.keep)
+	}
+	if err := b.others(ctx, last.keep); err != nil {
+		return nil, err
 	}
 	if !b.Unpowered && b.Have.Iron && (b.Have.Scope || b.Have.Probe) {
 		if err := b.lifts(ctx, last.keep); err != nil {

@@ -18,6 +18,12 @@ const (
 	Replace  Kind = "replace"
 	Resolder Kind = "resolder"
 	Reseat   Kind = "reseat"
+	Ripple   Kind = "ripple" // this and those below are the other half's
+	Current  Kind = "current"
+	ESR      Kind = "esr"
+	AC       Kind = "ac"
+	Gain     Kind = "gain"
+	Wiper    Kind = "wiper"
 )
 
 // Check is something to do next.
@@ -37,6 +43,7 @@ type Check struct {
 	Score    float64 // bits per minute, two checks deep for the leaders
 	SetUp    bool    // the instrument has to be set up first
 	Ends     float64 // for a repair: probability that it ends the job
+	Other    *Offer  // a check of the other half; its Setting is the board at rest
 
 	id    string // tells checks apart
 	cells []cell // which lanes show which outcome

@@ -50,6 +50,9 @@ type voltage struct {
 
 func (b *Bench) volts(set int, keep func(Check)) {
 	for _, n := range b.nets {
+		if b.theirs(n) {
+			continue
+		}
 		pl := circuit.Place{Pin: b.handiest(n), Net: n}
 		m := b.S.M.Volter(pl)
 		var known []voltage
@@ -99,6 +102,9 @@ func (b *Bench) supplyVolts(keep func(Check)) {
 func (b *Bench) ohms(keep func(Check)) {
 	c := b.S.M.C
 	offer := func(x, y circuit.Place) {
+		if b.theirs(x.Net) && b.theirs(y.Net) {
+			return
+		}
 		all := b.S.M.OhmsAll(b.hyps, b.S.Lifted, x, y)
 		ck := b.blank(Ohms, predict.Setting{Lifted: b.S.Lifted}, x)
 		ck.To = y

@@ -62,12 +62,14 @@ func (b *Bench) mends() []mend {
 func (b *Bench) Mend(f fault.Fault) Mend {
 	c := b.S.M.C
 	part := f.Part(c)
-	joint := f.Kind == fault.JointOpen || f.Kind == fault.NoSupply
+	at, joint := f.Joint(c)
+	joint = joint || f.Kind == fault.NoSupply
+	before := f.Kind == fault.Other && c.Others[f.A].Before
 	switch {
 	case joint && c.Parts[part].Src.Socketed:
 		return Mend{Reseat, part, "", b.Costs.Reseat * b.Costs.reach(c.Parts[part].Src.Access)}
-	case f.Kind == fault.JointOpen:
-		return Mend{Resolder, f.A, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access)}
+	case joint && at != circuit.None:
+		return Mend{Resolder, at, "", b.Costs.Resolder * b.Costs.reach(c.Parts[part].Src.Access)}
 	case f.Kind == fault.NoSupply:
 		for _, q := range c.Parts[part].Pins {
 			if c.Pins[q].Supply && c.Nets[c.Pins[q].Net].High {
@@ -77,10 +79,10 @@ func (b *Bench) Mend(f fault.Fault) Mend {
 		return Mend{"", c.Pins[c.Parts[part].Pins[0]].Net, "supply", SearchMinutes}
 	case part != circuit.None:
 		return Mend{Replace, part, "", b.Costs.ReplaceMinutes(c, part)}
-	case f.Kind == fault.SourceLow || f.Kind == fault.SourceHigh || f.Kind == fault.SourceDead:
+	case before || f.Kind == fault.SourceLow || f.Kind == fault.SourceHigh || f.Kind == fault.SourceDead:
 		return Mend{"", f.Net(c), "before", beforeMinutes}
 	}
-	return Mend{"", f.A, "copper", SearchMinutes}
+	return Mend{"", f.Net(c), "copper", SearchMinutes}
 }
 
 // ReplaceMinutes counts the harm to an old board as minutes too.

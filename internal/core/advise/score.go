@@ -114,7 +114,7 @@ func (f *found) judge(c *Check) bool {
 	}
 	b.nameOutcomes(c, f.odds)
 	c.Minutes, c.SetUp = b.minutesFrom(c, b.now)
-	c.Score = c.Bits / c.Minutes
+	c.Score = c.bonus() * c.Bits / c.Minutes
 	return true
 }
 
@@ -152,7 +152,7 @@ func (b *Bench) rank(cs []*Check, exhaustive bool) []Check {
 			bits += o.P * bestBits
 			minutes += o.P * bestMin
 		}
-		scores[i] = bits / minutes
+		scores[i] = c.bonus() * bits / minutes
 	}
 	looked := map[*Check]bool{}
 	for i, c := range unique[:n] {
@@ -224,6 +224,10 @@ func (b *Bench) nameOutcomes(c *Check, out []float64) {
 				}
 			}
 			c.Good = c.Outcomes[k].Is
+			if c.Other != nil {
+				c.Good = c.Other.Good
+				continue
+			}
 			if cl.like[k] < 0.45 && (c.Kind == Read || c.Kind == See || c.Kind == Lift) {
 				c.Good = "unknown"
 			}
@@ -266,6 +270,10 @@ type standing struct {
 }
 
 func (s *standing) take(c *Check) {
+	if c.Other != nil {
+		s.takeOther(c.Other, predictKey(c))
+		return
+	}
 	switch c.Kind {
 	case Read, Lift:
 		s.scope, s.powered = true, true
@@ -288,6 +296,10 @@ func predictKey(c *Check) string {
 func (b *Bench) standing() standing {
 	s := standing{powered: true}
 	for _, o := range b.S.Obs {
+		if o.Kind == diagnose.OtherHalf {
+			s.takeOther(otherOf(o), o.Setting.Key())
+			continue
+		}
 		switch o.Kind {
 		case diagnose.Read:
 			s.scope, s.powered = true, true
@@ -306,6 +318,9 @@ func (b *Bench) standing() standing {
 }
 
 func (b *Bench) minutesFrom(c *Check, s standing) (t float64, setUp bool) {
+	if c.Other != nil {
+		return b.otherMinutes(c.Other, s)
+	}
 	k := b.Costs
 	reach := 1.0
 	if c.Place.Pin != circuit.None {

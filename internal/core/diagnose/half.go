@@ -87,6 +87,9 @@ func (s *Session) weighOther(ctx context.Context, p *predict.Pack, kept cache, o
 	return out, nil
 }
 
+// Other is what the other half has of the case; nil on a board without one.
+func (s *Session) Other() Log { return s.half }
+
 // takeOther lets the half have its readings of an entry.
 func (r *resolver) takeOther(set predict.Setting) []Obs {
 	if r.s.half == nil {
