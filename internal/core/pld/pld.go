@@ -92,7 +92,7 @@ func Logic(name string, fuses []byte, pin func(int) string) (string, Pins, error
 	if err != nil {
 		return "", Pins{}, err
 	}
-	w := &writer{d: d, fuses: fuses, pin: pin}
+	w := &writer{d: d, fuses: fuses, pin: pin, given: -1}
 	w.write()
 	return w.b.String(), Pins{Inputs: w.inputs()}, nil
 }

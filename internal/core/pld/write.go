@@ -13,33 +13,41 @@ type writer struct {
 	pin   func(int) string
 	b     strings.Builder
 	heard map[int]bool // pins whose level some term uses
+	given int          // row whose term is 1 while the sum at hand matters, -1: none
 }
 
-// term gives the factors of one row; zero when both lines of a pair, or the row as a whole, make it 0 whatever the inputs are.
+// term gives the factors of one row; zero when both lines of a pair, the row as a whole, or what is given make it 0 whatever the
+// inputs are. A pin that is joined to a row that can be 1 is heard, even where what is given makes up for it.
 func (w *writer) term(row int) (factors []string, zero bool) {
 	if w.d.dead != nil && w.d.dead[row] {
 		return nil, true
 	}
-	var pins []int
-	for k, pin := range w.d.columns {
-		at := 2 * (row*len(w.d.columns) + k)
-		plain, inverted := w.fuses[at] == intact, w.fuses[at+1] == intact
-		switch {
-		case plain && inverted:
+	for k := range w.d.columns {
+		if plain, inverted := w.joined(row, k); plain && inverted {
 			return nil, true
-		case plain:
-			factors = append(factors, w.line(pin, false))
-		case inverted:
-			factors = append(factors, w.line(pin, true))
-		default:
+		}
+	}
+	for k, pin := range w.d.columns {
+		plain, inverted := w.joined(row, k)
+		if plain == inverted {
 			continue
 		}
-		pins = append(pins, pin)
+		w.heard[pin] = true
+		if w.given >= 0 {
+			if p, i := w.joined(w.given, k); p != i {
+				zero = zero || p != plain
+				continue
+			}
+		}
+		factors = append(factors, w.line(pin, inverted))
 	}
-	for _, p := range pins {
-		w.heard[p] = true
-	}
-	return factors, false
+	return factors, zero
+}
+
+// joined tells which lines of a pair a row is joined to.
+func (w *writer) joined(row, k int) (plain, inverted bool) {
+	at := 2 * (row*len(w.d.columns) + k)
+	return w.fuses[at] == intact, w.fuses[at+1] == intact
 }
 
 // line is what the array sees of a pin: its level, or what its register feeds back, which is the register's inverted output.
@@ -77,18 +85,18 @@ func (w *writer) product(row int) string {
 	return strings.Join(f, " & ")
 }
 
-// sum writes the OR of rows first to end-1.
+// sum writes the OR of rows first to end-1. It looks at all of them, because each may hear a pin.
 func (w *writer) sum(first, end int) string {
 	var terms []string
 	for row := first; row < end; row++ {
-		switch p := w.product(row); {
-		case p == "1":
-			return "1"
-		case p != "0" && !slices.Contains(terms, p):
+		if p := w.product(row); p != "0" && !slices.Contains(terms, p) {
 			terms = append(terms, p)
 		}
 	}
-	if len(terms) == 0 {
+	switch {
+	case slices.Contains(terms, "1"):
+		return "1"
+	case len(terms) == 0:
 		return "0"
 	}
 	return strings.Join(terms, " | ")
@@ -140,7 +148,8 @@ func (w *writer) register(o output) {
 }
 
 // output writes what drives a pin. One whose enable can never be 1 is an input and has no driver. One that is always on is
-// written as three-state where a term hears the pin, because the array hears the level there and not what drives it.
+// written as three-state where a term hears the pin, because the array hears the level there and not what drives it. What the enable's
+// term settles is left out of the sum: while it is unknown whether the output drives, it is known what it would drive.
 func (w *writer) output(o output) {
 	when := "1"
 	switch o.three {
@@ -156,7 +165,9 @@ func (w *writer) output(o output) {
 	value := bit(o.pin)
 	switch {
 	case !o.registered:
+		w.given = max(o.three, -1)
 		value = invert(w.sum(o.first, o.end), o.polarity == low)
+		w.given = -1
 	case o.polarity != high:
 		value = "!" + value
 	}
