@@ -78,8 +78,25 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 		}
 	}
 	res.Whole = x.explained(hyps)
+	if !x.goodExplains() {
+		x.brought(hyps)
+	}
 	s.collect(x, hyps, rest, res)
 	return res, nil
+}
+
+// unasked is how much less likely a machine is to be brought in for a fault that shows in nothing seen so far than for one that does
+// (estimate; soundPrior says the same of a machine with nothing wrong).
+const unasked = 0.2
+
+// brought weighs down the stories in which every surprise of the log is a slip and every fault one that nobody came for.
+func (x *searcher) brought(hyps []hypothesis) {
+	latent := x.latent()
+	for i, h := range hyps {
+		if len(h.items) > 0 && !slices.ContainsFunc(h.items, func(k int) bool { return !latent(k) }) {
+			hyps[i].score += math.Log(unasked)
+		}
+	}
 }
 
 // fitsLog is the least ln P of a reading that counts as accounted for: unknown predictions do, slips do not.
