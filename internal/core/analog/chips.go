@@ -86,7 +86,7 @@ func (b *mapper) chips() {
 				volts = v
 			}
 		}
-		sh.low, sh.high = behind(f, volts)
+		sh.low, sh.high = asSource(f, volts)
 		s.Shares = append(s.Shares, sh)
 	}
 	for _, sh := range s.Shares {
@@ -94,8 +94,8 @@ func (b *mapper) chips() {
 	}
 }
 
-// behind is what an output of a family at a supply is: volts behind ohms, and the spread of the volts.
-func behind(f part.Family, supply float64) (low, high source) {
+// asSource is what an output of a family at a supply is: volts behind ohms, and the spread of the volts.
+func asSource(f part.Family, supply float64) (low, high source) {
 	lv := f.Levels()
 	switch {
 	case f.Bipolar() || f == "nmos":
