@@ -36,6 +36,29 @@ type loadedBoard struct {
 	once sync.Once
 	lab  *BoardLab
 	err  error
+
+	expect sync.Mutex
+	volts  *VoltsTable
+}
+
+// table is what a good board shows, reckoned once; the empty table for a board without an analogue half.
+func (l *loadedBoard) table(ctx context.Context) (VoltsTable, error) {
+	if l.circuit == nil || l.circuit.Board.Analog == nil {
+		return VoltsTable{}, nil
+	}
+	l.expect.Lock()
+	defer l.expect.Unlock()
+	if l.volts == nil {
+		t, fl, err := voltsOf(ctx, l.circuit, l.golden)
+		if err != nil {
+			return t, Wrong{err}
+		}
+		if fl.Errors() {
+			return t, Wrong{fmt.Errorf("%s", fl.Only(finding.Error)[0].Text)}
+		}
+		l.volts = &t
+	}
+	return *l.volts, nil
 }
 
 // board prepares what is shared by all cases of the board, once.

@@ -21,7 +21,7 @@ type Example struct {
 	Files  BoardFiles
 	Faults []string // what is wrong: KIND@WHERE
 
-	Symptoms []job.Entry // what the owner saw, as readings
+	Symptoms []job.Entry // what the owner saw, as readings; of an analogue machine the figures are its own
 }
 
 // OfferExamples tells the desk which examples there are, in the order of a list.
@@ -97,14 +97,18 @@ func (d *Desk) Symptoms(ctx context.Context, id int64, key string) error {
 		if e.Name != name || name == "" {
 			continue
 		}
-		for i := range e.Symptoms {
-			if _, err := d.Record(ctx, id, fmt.Sprintf("%s.%d", key, i), &e.Symptoms[i]); err != nil {
+		list, err := d.symptomsOf(ctx, id, e)
+		if err != nil {
+			return err
+		}
+		for i := range list {
+			if _, err := d.Record(ctx, id, fmt.Sprintf("%s.%d", key, i), &list[i]); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
-	return Wrong{fmt.Errorf("only an invented machine shows its symptoms by itself")}
+	return Wrong{errInvented}
 }
 
 // AskMachine lets an invented machine answer a check, given as Check.Entries in JSON: the word or the figure that would be read there.
@@ -117,16 +121,27 @@ func (d *Desk) AskMachine(ctx context.Context, id int64, entries string) (string
 	j := o.job.Clone()
 	o.mu.Unlock()
 	faults := d.truth(j)
-	c, _, _, err := d.BoardOf(ctx, j.Board.Version)
+	if faults == nil || j.Board.Version == 0 {
+		return "", Wrong{errInvented}
+	}
+	l, err := d.loaded(ctx, j.Board.Version)
 	if err != nil {
 		return "", err
 	}
-	if faults == nil || c == nil {
-		return "", Wrong{fmt.Errorf("only an invented machine answers for itself")}
+	c := l.circuit
+	if c == nil {
+		return "", Wrong{errInvented}
 	}
 	var list []map[string]any
 	if err := json.Unmarshal([]byte(entries), &list); err != nil {
 		return "", Wrong{fmt.Errorf("the check came back damaged; load the page again")}
+	}
+	if c.Board.Analog != nil {
+		m, err := newAnalogMachine(l, j.Intake.Example, faults)
+		if err != nil {
+			return "", err
+		}
+		return m.answer(j, list)
 	}
 	m := &machine{c: c, model: predict.New(c, 1)}
 	for _, s := range faults {
@@ -141,6 +156,8 @@ func (d *Desk) AskMachine(ctx context.Context, id int64, entries string) (string
 	}
 	return m.answer(ctx, list)
 }
+
+var errInvented = fmt.Errorf("only an invented machine answers for itself")
 
 // machine is a broken board on an invented bench. Repairs of the log end its faults.
 type machine struct {

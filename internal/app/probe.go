@@ -39,12 +39,15 @@ type ProbeView struct {
 // Analog tells whether the board has an analogue half: figures are read there, not levels alone.
 func (v *ProbeView) Analog() bool { return v.Circuit != nil && v.Circuit.Board.Analog != nil }
 
+// Levels tells whether levels and indicators are weighed: not on a board that has an analogue half only.
+func (v *ProbeView) Levels() bool { return !v.Analog() || len(v.Circuit.Actions) > 0 }
+
 // RailDue is the rail to be read now, or nil. On a board of logic a rail out of tolerance keeps the search for logic faults waiting; where the
 // supply itself is in the model the search goes on with what was read.
 func (v *ProbeView) RailDue() *RailCheck {
 	for i := range v.Rails {
-		if !v.Analog() || !v.Rails[i].Measured {
-			return &v.Rails[i]
+		if r := &v.Rails[i]; !v.Analog() || !r.Measured && !slices.Contains(v.Skipped, r.At) {
+			return r
 		}
 	}
 	return nil
@@ -279,75 +282,6 @@ func CheckVerb(kind string) string {
 		return "Clear"
 	}
 	return kind
-}
-
-// spot is a place under an action: what a reading is about.
-func spots(e *job.Entry, see func(key, at, is string)) {
-	do := strings.Join(e.Do, " ")
-	for _, r := range e.Read {
-		see("read "+r.At+" "+do, r.At, r.Is)
-	}
-	for _, r := range e.See {
-		see("see "+r.At+" "+do, r.At, r.Is)
-	}
-	for _, r := range e.Volts {
-		see("volts "+r.At+" "+do, r.At, fmt.Sprintf("%.3g V", r.Volts))
-	}
-	for _, r := range e.Ohms {
-		is := fmt.Sprintf("%.3g Ω", r.Ohms)
-		if r.Open {
-			is = "open"
-		}
-		see("ohms "+r.At+" "+r.To, r.At+" to "+r.To, is)
-	}
-}
-
-// changes lists the repairs with every place that was read both before and after.
-func changes(j *job.Job) []Change {
-	var out []Change
-	last := map[string]string{}
-	done := map[string]bool{}
-	for n, l := range j.Standing() {
-		e := &l.Entry
-		if e.Repairs() {
-			out = append(out, Change{Entry: n + 1, What: EntryText(e)})
-			clear(done)
-			continue
-		}
-		spots(e, func(key, at, is string) {
-			if was, ok := last[key]; ok && len(out) > 0 && !done[key] {
-				c := &out[len(out)-1]
-				c.Before = append(c.Before, Turned{at, was, is})
-			}
-			last[key], done[key] = is, true
-		})
-	}
-	return out
-}
-
-// EntryText is an entry in one line of words.
-func EntryText(e *job.Entry) string {
-	var out []string
-	say := func(what string, list []string) {
-		if len(list) > 0 {
-			out = append(out, what+" "+strings.Join(list, ", "))
-		}
-	}
-	spots(e, func(_, at, is string) { out = append(out, at+" "+is) })
-	say("lifted", e.Lifted)
-	say("put back", e.Refitted)
-	say("replaced", e.Replaced)
-	say("resoldered", e.Resoldered)
-	say("reseated", e.Reseated)
-	say("cleared a short on", e.Cleared)
-	if e.Skipped != "" {
-		out = append(out, "cannot reach "+e.Skipped)
-	}
-	s := strings.Join(out, "; ")
-	if len(e.Do) > 0 {
-		s = strings.Join(e.Do, " → ") + ": " + s
-	}
-	return s
 }
 
 func logRows(j *job.Job, w *weighed) []LogRow {

@@ -403,6 +403,26 @@ func LogCSV(w io.Writer, v *JobView) error {
 		}
 		for _, x := range []struct {
 			kind string
+			list []job.Amount
+		}{{"current", e.Current}, {"ripple", e.Ripple}, {"esr", e.ESR}} {
+			for _, r := range x.list {
+				row(x.kind, r.At, "", fmt.Sprint(r.Is))
+			}
+		}
+		for _, r := range e.AC {
+			row(fmt.Sprintf("ac at %g Hz", r.Frequency), r.At, "", fmt.Sprint(r.Volts))
+		}
+		for _, r := range e.Gain {
+			row(fmt.Sprintf("gain at %g Hz", r.Frequency), r.From, r.To, fmt.Sprint(r.Is))
+		}
+		for _, r := range e.Wiper {
+			row(fmt.Sprintf("wiper at %g", r.Position), r.At, "", fmt.Sprint(r.Volts))
+		}
+		if e.Feed != nil {
+			row(fmt.Sprintf("bench supply of %g ohms", e.Feed.Ohms), e.Feed.At, "", fmt.Sprint(e.Feed.Volts))
+		}
+		for _, x := range []struct {
+			kind string
 			list []string
 		}{{"lifted", e.Lifted}, {"refitted", e.Refitted}, {"replaced", e.Replaced}, {"resoldered", e.Resoldered}, {"reseated", e.Reseated}, {"cleared", e.Cleared}} {
 			for _, at := range x.list {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"halfsplit/internal/core/circuit"
+	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/finding"
 )
 
@@ -26,6 +27,7 @@ type VoltsRow struct {
 	High   float64  `json:"high"`
 	Ripple *float64 `json:"ripple,omitempty"`
 	Golden *float64 `json:"golden,omitempty"`
+	Model  *float64 `json:"model,omitempty"` // what the model alone would say, where Golden stands in for it
 }
 
 // ExpectVolts is the expectation table of a board file with an `analog:` section.
@@ -39,17 +41,20 @@ func ExpectVolts(ctx context.Context, files Files, path string, parts []string) 
 		fl.Errorf(finding.Pos{File: path}, "analog", "write an `analog:` section with `ground:` and `sources:`", "the board says nothing of its analogue half")
 		return t, fl, nil
 	}
-	lab, more := NewAnalogLab(ckt, 0)
-	fl = append(fl, more...)
-	if lab == nil {
-		return t, fl, nil
-	}
 	golden, more := goldenCase(files, path, nil)
 	fl = append(fl, more...)
-	if golden != nil {
-		fl = append(fl, lab.Golden(golden)...)
+	t, more, err := voltsOf(ctx, ckt, golden)
+	return t, append(fl, more...), err
+}
+
+// voltsOf is the expectation table of a board with an `analog:` section. golden may be nil.
+func voltsOf(ctx context.Context, ckt *circuit.Circuit, golden *evidence.Case) (VoltsTable, finding.List, error) {
+	t := VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}
+	b, fl := NewBoardLab(ckt, golden, 0)
+	if b == nil || b.Lab == nil {
+		return t, fl, nil
 	}
-	rows, err := lab.Table(ctx)
+	rows, err := b.Lab.Table(ctx)
 	if err != nil {
 		return t, fl, err
 	}
@@ -65,10 +70,29 @@ func ExpectVolts(ctx context.Context, files Files, path string, parts []string) 
 			row.Ripple = &x
 		}
 		if !math.IsNaN(r.Golden) {
-			x := r.Golden
-			row.Golden = &x
+			x, m := r.Golden, round(r.Model, 4)
+			row.Golden, row.Model = &x, &m
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	return t, fl, nil
+}
+
+// Net is the row of a net; ok is false for one that nothing electrical is on.
+func (t VoltsTable) Net(name string) (r VoltsRow, ok bool) {
+	for _, r := range t.Rows {
+		if r.Net == name {
+			return r, true
+		}
+	}
+	return VoltsRow{}, false
+}
+
+// Range is what a meter may show on a good board.
+func (r VoltsRow) Range() string {
+	low, high := VoltsText(r.Low), VoltsText(r.High)
+	if low == high {
+		return low
+	}
+	return low + " to " + high
 }

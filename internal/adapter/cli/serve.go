@@ -4,25 +4,17 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"os"
-	"path"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml"
-
-	"halfsplit/examples"
 	"halfsplit/internal/adapter/store"
 	"halfsplit/internal/adapter/web"
 	"halfsplit/internal/adapter/web/guard"
 	"halfsplit/internal/adapter/yamlfile"
 	"halfsplit/internal/app"
-	"halfsplit/internal/core/fault"
-	"halfsplit/internal/core/job"
 )
 
 // The bench page, and the passphrase that a LAN asks for.
@@ -88,79 +80,6 @@ func dataFolder(given string) (string, error) {
 	}
 	dir := filepath.Join(base, "halfsplit")
 	return dir, os.MkdirAll(dir, 0o700)
-}
-
-// ExampleJobs are the built-in machines as jobs: the case's title is what the owner says, its hidden faults are the truth.
-func ExampleJobs() ([]app.Example, error) {
-	var out []app.Example
-	answers, err := fs.Glob(examples.Files, "*/answers.yaml")
-	if err != nil {
-		return nil, err
-	}
-	for _, file := range answers {
-		dir := path.Dir(file)
-		text, err := fs.ReadFile(examples.Files, file)
-		if err != nil {
-			return nil, err
-		}
-		var truth yaml.MapSlice
-		if err := yaml.Unmarshal(text, &truth); err != nil {
-			return nil, fmt.Errorf("%s: %w", file, err)
-		}
-		files, err := exampleFiles(dir)
-		if err != nil {
-			return nil, err
-		}
-		for _, item := range truth {
-			name := fmt.Sprint(item.Key)
-			k, fl := inside{examples.Files}.Case(path.Join(dir, name))
-			if k == nil || fl.Errors() {
-				return nil, fmt.Errorf("%s/%s cannot be read", dir, name)
-			}
-			e := app.Example{Name: path.Join(dir, strings.TrimSuffix(name, caseSuffix)), Files: files}
-			e.Intake = job.Intake{Machine: files.Title, Owner: "example", Complaint: k.Title, Mains: true, Stored: true,
-				History: "An invented machine with something wrong in it: it answers the checks by itself, from the model.", Accessories: "none", Condition: "as new, apart from what is wrong"}
-			for _, f := range item.Value.([]any) {
-				e.Faults = append(e.Faults, fmt.Sprint(f))
-			}
-			if slices.ContainsFunc(e.Faults, func(f string) bool { return strings.HasPrefix(f, string(fault.PartErratic)) }) {
-				continue // a part that does as it likes cannot answer from a model
-			}
-			for _, l := range k.Log { // up to the first reading that is no look: what an owner can see
-				f := job.FromEvidence(l)
-				if f.Repairs() || len(f.See)+len(f.Read) == 0 || len(e.Symptoms) > 0 && len(f.See) == 0 {
-					break
-				}
-				e.Symptoms = append(e.Symptoms, f)
-			}
-			for _, z := range k.Damage {
-				e.Intake.Zones = append(e.Intake.Zones, job.Zone{Kind: z.Kind, Parts: z.Parts, Nets: z.Nets})
-			}
-			out = append(out, e)
-		}
-	}
-	return out, nil
-}
-
-// exampleFiles are the board of an example folder and what lies beside it.
-func exampleFiles(dir string) (app.BoardFiles, error) {
-	b, fl := inside{examples.Files}.Board(path.Join(dir, app.BoardName))
-	if b == nil || fl.Errors() {
-		return app.BoardFiles{}, fmt.Errorf("the example board in %s cannot be read", dir)
-	}
-	text, err := fs.ReadFile(examples.Files, path.Join(dir, app.BoardName))
-	if err != nil {
-		return app.BoardFiles{}, err
-	}
-	out := app.BoardFiles{Title: b.Title, Parts: len(b.Parts), Text: string(text), Files: map[string][]byte{}}
-	parts, err := fs.ReadFile(examples.Files, path.Join(dir, app.PartsBeside))
-	switch {
-	case err == nil:
-		out.Files[app.PartsBeside] = parts
-	case !errors.Is(err, fs.ErrNotExist):
-		return out, err
-	}
-	return out, nil
 }
 
 type passphraseCmd struct {

@@ -96,8 +96,8 @@ func (b *bench) example(name string, ticks bool) int64 {
 
 // next is the check that the card shows, in the form in which its answer comes back; "" when there is none.
 func next(v *app.ProbeView) string {
-	if len(v.Rails) > 0 {
-		return app.EntriesJSON(&app.Check{Entries: []map[string]any{{"volts": map[string]any{v.Rails[0].At: nil}}}})
+	if r := v.RailDue(); r != nil {
+		return app.EntriesJSON(&app.Check{Entries: []map[string]any{{"volts": map[string]any{r.At: nil}}}})
 	}
 	if c := v.Card(); c != nil {
 		return app.EntriesJSON(c)
@@ -166,7 +166,7 @@ func TestExamplesAreRepaired(t *testing.T) {
 		})
 		done++
 	}
-	if done < 17 {
+	if done != 25 {
 		t.Errorf("only %d examples", done)
 	}
 }

@@ -164,7 +164,7 @@ func (p *pages) model(w http.ResponseWriter, r *http.Request) error {
 	if id == 0 {
 		return app.ErrNone
 	}
-	jv, err := p.Desk.View(r.Context(), id)
+	jv, err := p.Desk.ViewSoon(r.Context(), id)
 	if err != nil {
 		return err
 	}

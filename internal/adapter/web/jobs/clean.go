@@ -54,7 +54,7 @@ func (p *pages) rung(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v, err := p.Desk.View(r.Context(), id)
+	v, err := p.Desk.ViewSoon(r.Context(), id)
 	if err != nil {
 		return err
 	}

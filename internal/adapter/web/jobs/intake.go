@@ -83,7 +83,7 @@ func (p *pages) example(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *pages) intake(w http.ResponseWriter, r *http.Request) error {
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return err
 	}
@@ -96,7 +96,7 @@ func (p *pages) saveIntake(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return err
 	}

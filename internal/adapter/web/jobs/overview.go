@@ -11,7 +11,7 @@ import (
 )
 
 func (p *pages) overview(w http.ResponseWriter, r *http.Request) error {
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return err
 	}

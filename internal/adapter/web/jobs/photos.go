@@ -99,7 +99,7 @@ func brokenOff(err error, taken int) error {
 
 // onPhoto finds the picture of the address in its job.
 func (p *pages) onPhoto(r *http.Request) (*app.JobView, job.PhotoLine, error) {
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return nil, job.PhotoLine{}, err
 	}

@@ -26,7 +26,7 @@ var worksOf = map[string][]string{
 }
 
 func (p *pages) safety(w http.ResponseWriter, r *http.Request) error {
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return err
 	}

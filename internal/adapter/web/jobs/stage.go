@@ -23,7 +23,7 @@ type stageView struct {
 
 func (p *pages) stage(w http.ResponseWriter, r *http.Request, name string) error {
 	id := shell.ID(r, "id")
-	v, err := p.Desk.View(r.Context(), id)
+	v, err := p.Desk.ViewSoon(r.Context(), id)
 	if err != nil {
 		return err
 	}

@@ -17,7 +17,7 @@ func (p *pages) usualTerms(r *http.Request) job.Terms {
 }
 
 func (p *pages) terms(w http.ResponseWriter, r *http.Request) error {
-	v, err := p.Desk.View(r.Context(), shell.ID(r, "id"))
+	v, err := p.Desk.ViewSoon(r.Context(), shell.ID(r, "id"))
 	if err != nil {
 		return err
 	}

@@ -55,41 +55,71 @@ func lampNames(c *circuit.Circuit) []lampChoice {
 	return out
 }
 
-// single takes an entry apart that has one reading or one repair; kind is "" for one that has more.
-func single(e *job.Entry) (kind, at, value, to string) {
-	n := len(e.Read) + len(e.See) + len(e.Volts) + len(e.Ohms)
-	if n == 1 {
-		switch {
-		case len(e.Read) == 1:
-			return "read", e.Read[0].At, e.Read[0].Is, ""
-		case len(e.See) == 1:
-			return "see", e.See[0].At, e.See[0].Is, ""
-		case len(e.Volts) == 1:
-			return "volts", e.Volts[0].At, fmt.Sprint(e.Volts[0].Volts), ""
-		default:
-			value = unit.Format(e.Ohms[0].Ohms)
-			if e.Ohms[0].Open {
-				value = "open"
-			}
-			return "ohms", e.Ohms[0].At, value, e.Ohms[0].To
+// one is an entry that has one reading or one repair, as the form for its correction shows it. Kind is "" for one that has more.
+type one struct {
+	Kind, At, Value string
+	More            [][3]string // field, label, value: what else the kind needs
+}
+
+func single(e *job.Entry) one {
+	var all []one
+	add := func(kind, at, value string, more ...[3]string) { all = append(all, one{kind, at, value, more}) }
+	for _, r := range e.Read {
+		add("read", r.At, r.Is)
+	}
+	for _, r := range e.See {
+		add("see", r.At, r.Is)
+	}
+	for _, r := range e.Volts {
+		add("volts", r.At, fmt.Sprint(r.Volts))
+	}
+	for _, r := range e.Ohms {
+		value := unit.Format(r.Ohms)
+		if r.Open {
+			value = "open"
+		}
+		add("ohms", r.At, value, [3]string{"to", "to", r.To})
+	}
+	for kind, list := range map[string][]job.Amount{"current": e.Current, "ripple": e.Ripple, "esr": e.ESR} {
+		for _, r := range list {
+			add(kind, r.At, fmt.Sprint(r.Is))
 		}
 	}
-	if n > 0 {
-		return "", "", "", ""
+	frequency := func(f float64) [3]string { return [3]string{"frequency", "Frequency, Hz", fmt.Sprint(f)} }
+	for _, r := range e.AC {
+		add("ac", r.At, fmt.Sprint(r.Volts), frequency(r.Frequency))
+	}
+	for _, r := range e.Gain {
+		add("gain", r.To, fmt.Sprint(r.Is), [3]string{"from", "from", r.From}, frequency(r.Frequency))
+	}
+	for _, r := range e.Wiper {
+		add("wiper", r.At, fmt.Sprint(r.Volts), [3]string{"position", "Position, 0 to 1", fmt.Sprint(r.Position)})
 	}
 	for _, r := range []struct {
 		kind string
 		list []string
 	}{{"lifted", e.Lifted}, {"refitted", e.Refitted}, {"replaced", e.Replaced}, {"resoldered", e.Resoldered}, {"reseated", e.Reseated}, {"cleared", e.Cleared}} {
-		if len(r.list) == 1 {
-			return r.kind, r.list[0], "", ""
+		for _, at := range r.list {
+			add(r.kind, at, "")
 		}
 	}
-	return "", "", "", ""
+	if len(all) != 1 {
+		return one{}
+	}
+	if f := e.Feed; f != nil {
+		all[0].More = append(all[0].More, [3]string{"feed-at", "Bench supply on", f.At}, [3]string{"feed-volts", "Its volts", fmt.Sprint(f.Volts)}, [3]string{"feed-ohms", "Its ohms in series", fmt.Sprint(f.Ohms)})
+	}
+	return all[0]
 }
 
+// powerless tells a kind of reading that is taken with the power off: no action goes on meanwhile.
+func powerless(kind string) bool { return kind == "ohms" || kind == "esr" }
+
 func valueLabel(kind string) string {
-	return map[string]string{"read": "low, high, pulses, floating or between", "see": "What it shows", "volts": "Volts", "ohms": "Ohms, or open"}[kind]
+	if f, ok := app.FigureOf(kind); ok {
+		return f.Label
+	}
+	return map[string]string{"read": "low, high, pulses, floating or between", "see": "What it shows"}[kind]
 }
 
 func pathText(hops []app.Hop) string {

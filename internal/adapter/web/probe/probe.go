@@ -23,6 +23,7 @@ func Register(mux *http.ServeMux, s *shell.Shell) {
 	p := &pages{s}
 	mux.HandleFunc("GET /jobs/{id}/probe", p.show)
 	mux.HandleFunc("GET /jobs/{id}/live", p.live)
+	mux.HandleFunc("GET /jobs/{id}/ready", p.ready)
 	mux.HandleFunc("GET /jobs/{id}/why/{n}", p.why)
 	mux.HandleFunc("GET /jobs/{id}/place", p.place)
 	mux.HandleFunc("GET /jobs/{id}/picture/{view}", p.picture)
@@ -45,7 +46,7 @@ func (p *pages) view(w http.ResponseWriter, r *http.Request) (*app.JobView, bool
 		p.s.Fail(w, r, app.ErrNone)
 		return nil, false
 	}
-	v, err := p.s.Desk.View(r.Context(), id)
+	v, err := p.s.Desk.ViewSoon(r.Context(), id)
 	if err != nil {
 		p.s.Fail(w, r, err)
 		return nil, false
@@ -77,13 +78,20 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, v *app.JobView) {
 	q := r.URL.Query()
 	x := screen{Info: shell.Info{Shell: p.s, Title: v.Job.Intake.Machine, Nav: "jobs", Job: v, Stage: "find"}, V: v, P: v.Probe,
 		At: q.Get("at"), Do: q.Get("do"), View: q.Get("view"), Solder: q.Get("solder") == "1", Key: shell.Key()}
-	if len(v.Probe.Rails) > 0 && !railsLeft(v) {
+	if rail := v.Probe.RailDue(); rail != nil && !railsLeft(v) {
 		x.Stage = "rails"
 		if x.At == "" && len(v.Probe.Gate) == 0 {
-			x.At = v.Probe.Rails[0].At // the card asks there, so the drawings show it
+			x.At = rail.At // the card asks there, so the drawings show it
 		}
 	}
 	p.s.Render(w, r, http.StatusOK, page(x))
+}
+
+// ready says whether what was being worked out is there now; the page's script asks, and loads the page anew when it is.
+func (p *pages) ready(w http.ResponseWriter, r *http.Request) {
+	if v, ok := p.view(w, r); ok && v.Probe.Working != nil {
+		w.WriteHeader(http.StatusNoContent)
+	}
 }
 
 // railsLeft tells whether the stage of the rails was left out for a reason.
@@ -163,7 +171,7 @@ func (p *pages) entry(w http.ResponseWriter, r *http.Request) {
 	p.record(w, r, e)
 }
 
-// readEntry reads the form of one reading or repair: kind, at, do, is, value, to, unsure, note.
+// readEntry reads the form of one reading or repair: kind, at, do, is, value, unsure, note, and what app.Enter needs more.
 func readEntry(f url.Values) (*job.Entry, error) {
 	at, is := strings.TrimSpace(f.Get("at")), f.Get("is")
 	if is == "" {
@@ -180,30 +188,21 @@ func readEntry(f url.Values) (*job.Entry, error) {
 		e.Sure = 0.7
 	}
 	kind := f.Get("kind")
-	if is == "" && (kind == "read" || kind == "see" || kind == "volts" || kind == "ohms") {
+	_, figure := app.FigureOf(kind)
+	if is == "" && (kind == "read" || kind == "see" || figure) {
 		return nil, app.Wrong{Err: fmt.Errorf("nothing was entered for %s", at)}
+	}
+	if figure {
+		if kind == "ohms" || kind == "esr" {
+			e.Do = nil
+		}
+		return e, app.Enter(e, kind, at, is, f.Get)
 	}
 	switch kind {
 	case "read":
 		e.Read = []job.Reading{{At: at, Is: is}}
 	case "see":
 		e.See = []job.Reading{{At: at, Is: is}}
-	case "volts":
-		v, err := app.ReadVolts(is)
-		if err != nil {
-			return nil, err
-		}
-		e.Volts = []job.Volts{{At: at, Volts: v}}
-	case "ohms":
-		v, open, err := app.ReadOhms(is)
-		if err != nil {
-			return nil, err
-		}
-		to := strings.TrimSpace(f.Get("to"))
-		if to == "" {
-			return nil, app.Wrong{Err: fmt.Errorf("ohms are measured between two places: write the second one too")}
-		}
-		e.Ohms, e.Do = []job.Ohms{{At: at, To: to, Ohms: v, Open: open}}, nil
 	case "lifted", "refitted", "replaced", "resoldered", "reseated", "cleared":
 		e.Do = nil
 		*map[string]*[]string{"lifted": &e.Lifted, "refitted": &e.Refitted, "replaced": &e.Replaced, "resoldered": &e.Resoldered, "reseated": &e.Reseated, "cleared": &e.Cleared}[kind] = []string{at}

@@ -11,7 +11,6 @@ import (
 	"halfsplit/internal/adapter/web/shell"
 	"halfsplit/internal/app"
 	"halfsplit/internal/core/circuit"
-	"halfsplit/internal/core/unit"
 )
 
 // sheet shows a piece in the page's dialog when the script asks, else on a page of its own.
@@ -73,30 +72,39 @@ func choices(p *app.ProbeView, c *app.Check) []choice {
 	return out
 }
 
-// readingKind is what the check's open place asks for: read, see, volts or ohms; "" for a repair without a reading.
-func readingKind(c *app.Check) string {
-	for _, e := range c.Entries {
-		for _, k := range []string{"read", "see", "volts", "ohms"} {
-			if _, ok := e[k]; ok {
-				return k
-			}
-		}
-	}
-	return ""
-}
+// readingKind is what the check's open place asks for: read, see, volts, …; "" for a repair without a reading.
+func readingKind(c *app.Check) string { return app.OpenKind(c) }
 
 // readingAt is where the check's open place is: for a repair another place than what is repaired.
 func readingAt(c *app.Check) string {
-	for _, e := range c.Entries {
-		for _, k := range []string{"read", "see", "volts"} {
-			if m, ok := e[k].(map[string]any); ok {
-				for at := range m {
-					return at
-				}
-			}
-		}
+	if at := app.OpenAt(c); at != "" {
+		return at
 	}
 	return c.At
+}
+
+// asked is what a repair's reading shows, in words: the ripple at V9.
+func asked(c *app.Check) string {
+	at := readingAt(c)
+	switch readingKind(c) {
+	case "ripple":
+		return "what is the ripple at " + at
+	case "current":
+		return "what current flows through " + at
+	case "esr":
+		return "what series resistance has " + at
+	case "ohms":
+		for _, e := range c.Entries {
+			if m, ok := e["ohms"].(map[string]any); ok {
+				return fmt.Sprintf("how many ohms are there from %v to %v", m["at"], m["to"])
+			}
+		}
+	case "volts":
+		return "what is the voltage at " + at
+	case "ac":
+		return "what is the level at " + at
+	}
+	return "what does " + at + " show"
 }
 
 func isDigit(c *circuit.Circuit, _ string, k *app.Check) bool {
@@ -146,24 +154,50 @@ func railEntries(r app.RailCheck) string {
 
 // doing is the check in the imperative: what to do with the machine, and where to put the probe.
 func doing(c *app.Check) string {
-	verb := map[string]string{"read": "Probe", "see": "Look at", "volts": "Measure the voltage at", "ohms": "Power off. Measure the ohms at", "lift": "Power off. Lift", "replace": "Replace", "reseat": "Reseat", "resolder": "Resolder", "clear": "Find and remove what holds"}[c.Kind]
-	return verb
+	return map[string]string{"read": "Probe", "see": "Look at", "volts": "Measure the voltage at", "ohms": "Power off. Measure the ohms at", "lift": "Power off. Lift", "replace": "Replace",
+		"reseat": "Reseat", "resolder": "Resolder", "clear": "Find and remove what holds", "current": "Measure the current through", "ripple": "Measure the ripple at",
+		"esr": "Power off. Measure the series resistance (ESR) of", "ac": "Measure the signal level at", "gain": "Measure the gain from", "wiper": "Measure the voltage at"}[c.Kind]
 }
 
 func during(c *app.Check) string {
-	if c.Title != "" && len(c.Do) > 0 {
+	switch {
+	case c.Title != "" && len(c.Do) > 0:
 		return c.Title
-	}
-	if len(c.Do) > 0 {
+	case len(c.Do) > 0:
 		return strings.Join(c.Do, ", then ")
-	}
-	if c.Kind == "ohms" {
+	case c.Kind == "ohms" || c.Kind == "esr":
 		return "with the power off"
+	}
+	for _, e := range c.Entries {
+		if _, fed := e["bench"]; fed {
+			return "fed by a bench supply, its own power off"
+		}
+		_, gain := e["gain"]
+		_, ac := e["ac"]
+		if ac || gain {
+			return "power on, with the signal"
+		}
+		for _, k := range []string{"ripple", "current", "wiper"} {
+			if _, ok := e[k]; ok {
+				return "power on"
+			}
+		}
 	}
 	return "idle, after start"
 }
 
-func volts(v float64) string { return unit.Format(v) + " V" }
+// needsNoPower tells a repair that is followed by no action: there is nothing that goes on meanwhile.
+func needsNoPower(c *app.Check) bool { return repair(c) && len(c.Do) == 0 }
+
+func volts(v float64) string { return app.VoltsText(v) }
+
+// inputMode is the keyboard that a touch screen offers: on an analogue board a figure may carry a prefix.
+func inputMode(x screen, kind string) string {
+	if f, _ := app.FigureOf(kind); x.P.Analog() || f.Open {
+		return "text"
+	}
+	return "decimal"
+}
 
 // pictureURL is the address of a drawing.
 func pictureURL(x screen, view string, solder bool) string {
@@ -205,7 +239,7 @@ type band struct {
 func bands(p *app.ProbeView, c *app.Check) []band {
 	var out []band
 	for _, o := range c.Outcomes {
-		out = append(out, band{o.Is, points(p, o.Suspects), o.Probability, o.Is == c.Good})
+		out = append(out, band{o.Is, points(p, o.Suspects), o.Probability, o.Good || o.Is == c.Good})
 	}
 	return out
 }

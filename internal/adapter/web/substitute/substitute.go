@@ -46,7 +46,7 @@ func (p *pages) show(w http.ResponseWriter, r *http.Request) error {
 	if id == 0 {
 		return app.ErrNone
 	}
-	j, err := p.Desk.View(r.Context(), id)
+	j, err := p.Desk.ViewSoon(r.Context(), id)
 	if err != nil {
 		return err
 	}

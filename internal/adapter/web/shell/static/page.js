@@ -124,6 +124,18 @@
     return htmx.ajax("GET", location.pathname + location.search, { target: "#main", select: "#main", swap: "outerHTML show:none" }).catch(function () {});
   }
 
+  // ---- what is still being worked out ---------------------------------------------------------------------------------
+  var asking = false;
+  setInterval(function () { // the diagnosis is on its way: the page is loaded anew when it is there, unless somebody is writing in it
+    var head = $("[data-wait]");
+    if (!head || asking || busy()) return;
+    asking = true;
+    fetch(head.dataset.live.replace(/live$/, "ready"), { credentials: "same-origin" })
+      .then(function (r) { return r.status === 200 && $("[data-wait]") && !busy() ? refresh() : null; })
+      .catch(function () {})
+      .then(function () { asking = false; });
+  }, 500);
+
   // ---- keys and taps --------------------------------------------------------------------------------------------------
   doc.addEventListener("keydown", function (e) {
     var t = e.target;

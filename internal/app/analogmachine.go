@@ -1,0 +1,181 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math"
+
+	"halfsplit/internal/core/analog"
+	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/job"
+	"halfsplit/internal/core/unit"
+)
+
+// An invented analogue machine: what a meter shows on it is computed from its own parts, tolerances drawn and the fault patched in, with the
+// error of a meter.
+
+// meterError is half the range of what the meter of an invented bench is off (common practice of a hand-held meter, no source).
+const meterError = 0.005
+
+type analogMachine struct {
+	m    *analog.Model
+	lab  *analog.Lab
+	unit *analog.Invented
+}
+
+// newAnalogMachine makes the machine of an example: the same name gives the same machine. It has a lab of its own, for the job's may be at work.
+func newAnalogMachine(l *loadedBoard, example string, faults []string) (*analogMachine, error) {
+	lab, fl := NewAnalogLab(l.circuit, 0)
+	if lab == nil {
+		return nil, Wrong{fmt.Errorf("%s", fl[0].Text)}
+	}
+	var list []int
+	for _, s := range faults {
+		f, err := lab.U.Find(s)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, f)
+	}
+	h := fnv.New64a()
+	h.Write([]byte(example))
+	return &analogMachine{lab.U.M, lab, analog.NewInvented(lab, list, h.Sum64(), meterError)}, nil
+}
+
+// answer does what the entries do to the machine as the job's log has left it, and reads their open place; "" when there is none.
+func (m *analogMachine) answer(j *job.Job, list []map[string]any) (string, error) {
+	var log []evidence.Entry
+	for _, l := range j.Standing() {
+		log = append(log, l.Entry.Evidence(len(log)+1))
+	}
+	for _, x := range list {
+		e, reads, err := fill(x, "1")
+		if err != nil {
+			return "", err
+		}
+		if reads {
+			x, open, err := m.read(log, e)
+			if open {
+				return "open", err
+			}
+			return shown(x), err
+		}
+		log = append(log, e.Evidence(len(log)+1))
+	}
+	return "", nil
+}
+
+// read is what the meter shows for the first reading of an entry, after a log.
+func (m *analogMachine) read(log []evidence.Entry, e job.Entry) (x float64, open bool, err error) {
+	for _, l := range log {
+		m.unit.Repair(l)
+	}
+	log = append(log, e.Evidence(len(log)+1))
+	s, fl := analog.NewSession(m.lab, &evidence.Case{Log: log})
+	if s == nil {
+		return 0, false, Wrong{fmt.Errorf("%s", fl[0].Text)}
+	}
+	for _, o := range s.Obs {
+		if o.Entry != len(log)-1 {
+			continue
+		}
+		if x, ok := m.unit.Read(o.Check); ok {
+			return x, o.Check.Kind == analog.Ohms && x >= openOhms, nil
+		}
+		break
+	}
+	return 0, false, Wrong{errUnknowable}
+}
+
+// openOhms is where a meter says that there is no path.
+const openOhms = 19e6
+
+// measured is an entry with the machine's own figures in place of those written.
+func (m *analogMachine) measured(e job.Entry) (job.Entry, error) {
+	var failed error
+	ask := func(one job.Entry) (float64, bool) {
+		one.Feed = e.Feed
+		x, open, err := m.read(nil, one)
+		if err != nil {
+			failed = err
+		}
+		r, err := quantity(shown(x)) // as many digits as a meter has
+		if err != nil {
+			failed = err
+		}
+		return r, open
+	}
+	out := job.Entry{Feed: e.Feed, Note: e.Note}
+	for _, r := range e.Volts {
+		r.Volts, _ = ask(job.Entry{Volts: []job.Volts{r}})
+		out.Volts = append(out.Volts, r)
+	}
+	for _, r := range e.Ohms {
+		r.Ohms, r.Open = ask(job.Entry{Ohms: []job.Ohms{r}})
+		out.Ohms = append(out.Ohms, r)
+	}
+	for _, r := range e.Current {
+		r.Is, _ = ask(job.Entry{Current: []job.Amount{r}})
+		out.Current = append(out.Current, r)
+	}
+	for _, r := range e.Ripple {
+		r.Is, _ = ask(job.Entry{Ripple: []job.Amount{r}})
+		out.Ripple = append(out.Ripple, r)
+	}
+	for _, r := range e.ESR {
+		r.Is, _ = ask(job.Entry{ESR: []job.Amount{r}})
+		out.ESR = append(out.ESR, r)
+	}
+	for _, r := range e.AC {
+		r.Volts, _ = ask(job.Entry{AC: []job.Level{r}})
+		out.AC = append(out.AC, r)
+	}
+	for _, r := range e.Gain {
+		r.Is, _ = ask(job.Entry{Gain: []job.Gain{r}})
+		out.Gain = append(out.Gain, r)
+	}
+	for _, r := range e.Wiper {
+		r.Volts, _ = ask(job.Entry{Wiper: []job.Wiper{r}})
+		out.Wiper = append(out.Wiper, r)
+	}
+	return out, failed
+}
+
+// shown is a figure as a meter of four digits shows it.
+func shown(x float64) string {
+	if x == 0 {
+		return "0"
+	}
+	if a := math.Abs(x); a >= 1000 || a < 0.1 {
+		return unit.Format(x)
+	}
+	return fmt.Sprintf("%.4g", x)
+}
+
+// symptomsOf are the readings with which an example comes. On an analogue machine their places count, and the machine says what they show.
+func (d *Desk) symptomsOf(ctx context.Context, id int64, e Example) ([]job.Entry, error) {
+	o, err := d.open(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	version := o.job.Board.Version
+	o.mu.Unlock()
+	l, err := d.loaded(ctx, version)
+	if err != nil || l.circuit == nil || l.circuit.Board.Analog == nil {
+		return e.Symptoms, err
+	}
+	m, err := newAnalogMachine(l, e.Name, e.Faults)
+	if err != nil {
+		return nil, err
+	}
+	var out []job.Entry
+	for _, s := range e.Symptoms {
+		x, err := m.measured(s)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
