@@ -1,12 +1,15 @@
-// The command analog-drills runs the blind drills of the analogue half and prints docs/ANALOG-DRILLS.md.
+// The command analog-drills runs the blind drills of the analogue half and writes what it measured into docs/analogue-boards.md.
 package main
 
 import (
+	"bytes"
 	"context"
 	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"runtime/pprof"
+	"strings"
 	"time"
 
 	"halfsplit/internal/adapter/yamlfile"
@@ -18,86 +21,168 @@ import (
 )
 
 var (
-	count  = flag.Int("n", 40, "drills a board")
-	boards = flag.Int("boards", 3, "drawn boards of each size")
-	missed = flag.Bool("missed", false, "list the drills in which the true fault was missed, on the error stream")
+	count   = flag.Int("n", 24, "drills of each kind on every board")
+	only    = flag.String("only", "", "only boards whose name holds this; nothing is written then")
+	missed  = flag.Bool("missed", false, "tell of every drill in which the true fault was missed")
+	every   = flag.Bool("every", false, "tell of every drill")
+	mode    = flag.String("for", "", "minutes or checks: only drills of this kind; nothing is written then")
+	profile = flag.String("profile", "", "write a processor profile to this file")
+	into    = flag.String("into", "docs/analogue-boards.md", "file whose table is replaced; \"\" for none")
 )
 
 func main() {
 	flag.Parse()
-	if err := run(); err != nil {
+	if *profile != "" {
+		f, err := os.Create(*profile)
+		if err == nil {
+			err = pprof.StartCPUProfile(f)
+		}
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+	}
+	err := run()
+	pprof.StopCPUProfile()
+	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-type sum struct {
-	n, found                                     int
-	checks, minutes, bits, bound, expect, stated float64
+// machine is a board to practise on.
+type machine struct {
+	name string
+	b    *board.Board
+}
+
+func machines() ([]machine, error) {
+	var out []machine
+	for _, dir := range []string{"bench-supply", "string-voice"} {
+		b, fl := yamlfile.ReadBoard("examples/" + dir + "/board.yaml")
+		if fl.Errors() {
+			return nil, fmt.Errorf("run it where examples/ is: %v", fl)
+		}
+		out = append(out, machine{dir, b})
+	}
+	for _, x := range []struct{ parts, boards int }{{20, 3}, {50, 2}, {100, 2}, {150, 2}} {
+		for k := range x.boards {
+			out = append(out, machine{fmt.Sprintf("drawn %d-%d", x.parts, k+1), analog.Generate(rand.New(rand.NewPCG(uint64(x.parts), uint64(k))), x.parts)})
+		}
+	}
+	return out, nil
 }
 
 func run() error {
-	fmt.Printf(`# Blind drills of the analogue half
-
-Written by `+"`go run ./cmd/analog-drills -n %d -boards %d > docs/ANALOG-DRILLS.md`"+`. In each drill every tolerance of the board is drawn at random, one fault is drawn as
-often as its prior says, with a severity that no hypothesis has exactly, and the meter errs by up to 1 %%. Machines in which no powered reading shows the
-fault are drawn again. One reading that is wrong is given; the planner asks for the rest until one group of look-alikes holds 95 %%, or nothing is left to ask.
-The bound is the length of the shortest code over the look-alike groups after the complaint, with as many signs as the best-spread check then has
-outcomes: no plan can need fewer on average, and no check after the first is as well spread. The next column is the doubt divided by what the most
-telling check of the start tells.
-
-| board | parts | faults | drills | true fault in the first group | stated | checks | minutes | doubt, bits | bound, checks | checks / bound | bits / best check |
-| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
-`, *count, *boards)
+	list, err := machines()
+	if err != nil {
+		return err
+	}
 	lib, fl := part.Embedded()
 	if fl.Errors() {
 		return fmt.Errorf("%v", fl)
 	}
-	var all sum
-	for _, dir := range []string{"bench-supply", "string-voice"} {
-		b, fl := yamlfile.ReadBoard("examples/" + dir + "/board.yaml")
-		if fl.Errors() {
-			return fmt.Errorf("%v", fl)
+	var table bytes.Buffer
+	fmt.Fprintln(&table, head)
+	all := map[bool]*sum{false: {}, true: {}}
+	for _, m := range list {
+		if !strings.Contains(m.name, *only) {
+			continue
 		}
-		if err := drills(b, dir, lib, *count, &all); err != nil {
-			return err
-		}
-	}
-	for _, parts := range []int{20, 50, 100, 150} {
-		for k := range *boards {
-			b := analog.Generate(rand.New(rand.NewPCG(uint64(parts), uint64(k))), parts)
-			if err := drills(b, fmt.Sprintf("drawn %d", k+1), lib, *count, &all); err != nil {
-				return err
+		for _, fewest := range []bool{false, true} {
+			if *mode != "" && *mode != kind(fewest) {
+				continue
 			}
+			s, err := drills(m, lib, fewest)
+			if err != nil {
+				return fmt.Errorf("%s: %w", m.name, err)
+			}
+			row := s.row(m.name, kind(fewest))
+			fmt.Fprintf(&table, "%s\n", row)
+			all[fewest].add(s)
 		}
 	}
-	row("all", 0, 0, all)
-	return nil
+	for _, fewest := range []bool{false, true} {
+		if all[fewest].n > 0 {
+			fmt.Fprintln(&table, all[fewest].row("all", kind(fewest)))
+		}
+	}
+	fmt.Print(table.String())
+	if *into == "" || *only != "" || *mode != "" {
+		return nil
+	}
+	return replace(*into, table.String())
 }
 
-func drills(b *board.Board, name string, lib *part.Library, n int, all *sum) error {
-	c, fl := circuit.Build(b, lib)
+func kind(fewest bool) string {
+	if fewest {
+		return "checks"
+	}
+	return "minutes"
+}
+
+const head = `| board | devices | faults | for fewest | drills | true fault in the first group | stated | group: faults, parts | checks | bound | checks / bound | bits / best check | checks / that | minutes | s a step |
+| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |`
+
+// sum adds up drills.
+type sum struct {
+	devices, faults, n, found, plans              int
+	checks, minutes, bound, expect, stated        float64
+	groupFaults, groupParts, seconds, first, bits float64
+}
+
+func (s *sum) add(t sum) {
+	s.n += t.n
+	s.found += t.found
+	s.plans += t.plans
+	s.checks += t.checks
+	s.minutes += t.minutes
+	s.bound += t.bound
+	s.expect += t.expect
+	s.stated += t.stated
+	s.groupFaults += t.groupFaults
+	s.groupParts += t.groupParts
+	s.seconds += t.seconds
+	s.bits += t.bits
+}
+
+func (s *sum) row(name, kind string) string {
+	n := float64(s.n)
+	number := func(v int) string {
+		if v == 0 {
+			return ""
+		}
+		return fmt.Sprint(v)
+	}
+	return fmt.Sprintf("| %s | %s | %s | %s | %d | %.0f %% | %.0f %% | %.1f, %.1f | %.2f | %.2f | %.2f | %.2f | %.2f | %.1f | %.2f |", name, number(s.devices), number(s.faults), kind, s.n,
+		100*float64(s.found)/n, 100*s.stated/n, s.groupFaults/n, s.groupParts/n, s.checks/n, s.bound/n, s.checks/max(s.bound, 1e-9), s.expect/n, s.checks/max(s.expect, 1e-9), s.minutes/n,
+		s.seconds/float64(max(1, s.plans)))
+}
+
+func drills(m machine, lib *part.Library, fewest bool) (sum, error) {
+	c, fl := circuit.Build(m.b, lib)
 	if c == nil {
-		return fmt.Errorf("%s: %v", name, fl)
+		return sum{}, fmt.Errorf("%v", fl)
 	}
-	m, fl := analog.New(c, 0)
-	if m == nil {
-		return fmt.Errorf("%s: %v", name, fl)
+	model, fl := analog.New(c, 0)
+	if model == nil {
+		return sum{}, fmt.Errorf("%v", fl)
 	}
-	l := analog.NewLab(analog.NewUniverse(m))
-	rng := rand.New(rand.NewPCG(7, uint64(len(b.Parts))))
-	var s sum
+	l := analog.NewLab(analog.NewUniverse(model))
+	s := sum{devices: len(m.b.Parts), faults: len(l.U.Faults)}
 	began := time.Now()
-	for range n {
-		t, err := analog.Drill(context.Background(), l, rng, evidence.Bench{Meter: true, Scope: true, Iron: true})
+	for i := range *count {
+		t, err := analog.Drill(context.Background(), l, rand.New(rand.NewPCG(uint64(len(m.b.Parts)), uint64(i))), evidence.Bench{Meter: true, Scope: true, Iron: true}, fewest)
 		if err != nil {
-			return fmt.Errorf("%s: %w", name, err)
+			return s, err
 		}
 		s.n++
 		if t.Found {
 			s.found++
-		} else if *missed {
-			fmt.Fprintf(os.Stderr, "%s missed %s from %s after %d checks, %.2f\n", name, t.Truth, t.Symptom, t.Checks, t.Probability)
+		}
+		if *every || *missed && !t.Found {
+			fmt.Fprintf(os.Stderr, "%s %d: found %v, %s from %s: %s; %s; %.2f bits, bound %.2f, expected %.2f\n", m.name, i, t.Found, t.Truth, t.Symptom, strings.Join(t.Asked, ", "), strings.Join(t.Ended, ", "),
+				t.Bits, t.Bound, t.Expected)
 		}
 		s.checks += float64(t.Checks)
 		s.minutes += t.Minutes
@@ -105,28 +190,30 @@ func drills(b *board.Board, name string, lib *part.Library, n int, all *sum) err
 		s.bound += t.Bound
 		s.expect += t.Expected
 		s.stated += t.Probability
+		s.groupFaults += float64(t.Faults)
+		s.groupParts += float64(t.Parts)
+		s.plans += t.Plans
 	}
-	fmt.Fprintf(os.Stderr, "%s: %d drills in %v\n", name, n, time.Since(began).Round(time.Second))
-	row(name, len(b.Parts), len(l.U.Faults), s)
-	all.n += s.n
-	all.found += s.found
-	all.checks += s.checks
-	all.minutes += s.minutes
-	all.bits += s.bits
-	all.bound += s.bound
-	all.expect += s.expect
-	all.stated += s.stated
-	return nil
+	s.seconds = time.Since(began).Seconds()
+	fmt.Fprintf(os.Stderr, "%s for %s: %d of %d found, %.2f checks, bound %.2f, in %.1f s\n", m.name, kind(fewest), s.found, s.n, s.checks/float64(s.n), s.bound/float64(s.n), s.seconds)
+	return s, nil
 }
 
-func row(name string, parts, faults int, s sum) {
-	n := float64(s.n)
-	cell := func(v int) string {
-		if v == 0 {
-			return ""
-		}
-		return fmt.Sprint(v)
+// The table stands between these lines of the document.
+const (
+	tableFrom = "<!-- analog-drills -->"
+	tableTo   = "<!-- end -->"
+)
+
+func replace(file, table string) error {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return err
 	}
-	fmt.Printf("| %s | %s | %s | %d | %.0f %% | %.0f %% | %.2f | %.1f | %.2f | %.2f | %.2f | %.2f |\n", name, cell(parts), cell(faults), s.n, 100*float64(s.found)/n, 100*s.stated/n,
-		s.checks/n, s.minutes/n, s.bits/n, s.bound/n, s.checks/max(s.bound, 1e-9), s.expect/n)
+	before, rest, ok := strings.Cut(string(text), tableFrom)
+	_, after, ok2 := strings.Cut(rest, tableTo)
+	if !ok || !ok2 {
+		return fmt.Errorf("%s has no lines %s and %s to put the table between", file, tableFrom, tableTo)
+	}
+	return os.WriteFile(file, []byte(before+tableFrom+"\n\n"+table+"\n"+tableTo+after), 0o644)
 }

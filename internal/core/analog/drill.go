@@ -3,11 +3,13 @@ package analog
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
 
 	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/elec"
 	"halfsplit/internal/core/evidence"
 )
@@ -126,7 +128,10 @@ func (u *Unit) solve(s *elec.Solver, c Condition) *world {
 	w := &world{sigma: make([]float64, len(m.nets)), across: make([]float64, len(m.Devices))}
 	p := u.patch.And(c.patch(m))
 	if m.Mains && !c.Bench {
-		w.volts, w.ripple, w.known = u.l.levels(p, elec.Options{})
+		// from empty capacitors and in small steps: not as the hypotheses are computed
+		if st, err := m.E.Steady(elec.RippleOptions{Period: m.Period, Periods: 60, Steps: 120}, p); err == nil {
+			w.volts, w.ripple, w.known = volume(st.Levels)
+		}
 		if w.known && u.extra.Ripple > 0 && math.Abs(w.volts[u.extra.RippleNode]) > 0.5 {
 			w.ripple[u.extra.RippleNode] += u.extra.Ripple
 		}
@@ -143,13 +148,18 @@ func (u *Unit) solve(s *elec.Solver, c Condition) *world {
 type Trial struct {
 	Truth       string
 	Symptom     string
+	Asked       []string // the checks with what was read
+	Ended       []string // the likeliest sets of faults at the end, with probability and group
 	Checks      int
 	Minutes     float64
 	Found       bool    // the true fault is in the first group of look-alikes at the end
+	Faults      int     // sets of faults in that group that have a hundredth of its probability
+	Parts       int     // and the parts that they are in
 	Bits        float64 // doubt over the groups after the symptom
 	Bound       float64 // fewest checks that any plan needs on average: the shortest code over the groups with as many signs as the best-spread check has outcomes
 	Expected    float64 // Bits over what the most telling check of the start tells
 	Probability float64 // of the first group at the end
+	Plans       int     // how often the next check was chosen
 }
 
 const (
@@ -157,15 +167,16 @@ const (
 	settled     = 0.95
 )
 
-// Drill breaks a machine so that something powered shows it, gives one such reading as the complaint and lets the planner work.
-func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench) (Trial, error) {
+// Drill breaks a machine so that something powered shows it, gives one such reading as the complaint and lets the planner work: for the fewest checks,
+// or else the fewest minutes.
+func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench, fewest bool) (Trial, error) {
 	bench, _ := NewSession(l, &evidence.Case{})
 	all := bench.candidates(have, advise.DefaultCosts(), nil)
 	u, symptom, err := broken(ctx, l, rng, all)
 	if err != nil {
 		return Trial{}, err
 	}
-	return u.play(ctx, symptom, have)
+	return u.play(ctx, symptom, have, fewest)
 }
 
 // broken draws machines until one shows its fault in a powered reading.
@@ -200,10 +211,11 @@ func (e drillError) Error() string { return string(e) }
 
 const errInvisible = drillError("no fault of 200 shows in any powered reading of this board")
 
-func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench) (Trial, error) {
+func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench, fewest bool) (Trial, error) {
 	s, _ := NewSession(u.l, &evidence.Case{})
+	s.Fewest = fewest
 	s.Obs = []Obs{symptom}
-	t := Trial{Truth: s.M.Name(u.l.U.Faults[u.Fault]), Symptom: symptom.Check.Kind.String() + " " + symptom.At}
+	t := Trial{Truth: s.M.Name(u.l.U.Faults[u.Fault]), Symptom: symptom.Check.Kind.String() + " " + symptom.At + " " + symptom.Seen()}
 	for {
 		if err := s.Run(ctx); err != nil {
 			return t, err
@@ -212,17 +224,12 @@ func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench) (Tria
 		if err != nil {
 			return t, err
 		}
+		t.Plans++
 		list := s.Suspects(plan)
-		t.Found, t.Probability = false, 0
-		for _, x := range list {
-			if x.Group == list[0].Group {
-				t.Probability += x.P
-				t.Found = t.Found || len(x.Faults) == 1 && x.Faults[0] == u.Fault
-			}
-		}
 		if t.Checks == 0 {
 			t.Bits, t.Bound, t.Expected = bound(list, plan)
 		}
+		t.ends(s, list, u.Fault)
 		if t.Probability >= settled || t.Checks >= drillChecks {
 			return t, nil
 		}
@@ -232,7 +239,9 @@ func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench) (Tria
 			if !ok {
 				continue
 			}
-			s.Obs = append(s.Obs, Obs{0, p.Check, scales[p.Check.Kind].in(x), p.At, 0.98})
+			o := Obs{0, p.Check, scales[p.Check.Kind].in(x), p.At, 0.98}
+			s.Obs = append(s.Obs, o)
+			t.Asked = append(t.Asked, p.Check.Kind.String()+" "+p.At+" "+o.Seen())
 			t.Checks++
 			t.Minutes += p.Minutes
 			read = true
@@ -242,6 +251,37 @@ func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench) (Tria
 			return t, nil
 		}
 	}
+}
+
+// ends sums up the first group of look-alikes.
+func (t *Trial) ends(s *Session, list []Suspect, truth int) {
+	t.Found, t.Probability, t.Faults, t.Parts, t.Ended = false, 0, 0, 0, nil
+	parts := map[[3]int]bool{}
+	for i, x := range list {
+		if i < 6 {
+			t.Ended = append(t.Ended, fmt.Sprintf("%s %.3f (%d)", s.Words(x.Best), x.P, x.Group))
+		}
+		if x.Group != list[0].Group {
+			continue
+		}
+		t.Probability += x.P
+		t.Found = t.Found || len(x.Faults) == 1 && x.Faults[0] == truth
+		if x.P < list[0].P/100 {
+			continue
+		}
+		t.Faults++
+		for _, f := range x.Faults {
+			switch y := s.Lab.U.Faults[f]; {
+			case y.Device < 0:
+				parts[[3]int{-1, y.A, y.B}] = true
+			case s.M.Part(y) == circuit.None:
+				parts[[3]int{-1, -1, y.Device}] = true
+			default:
+				parts[[3]int{s.M.Part(y)}] = true
+			}
+		}
+	}
+	t.Parts = len(parts)
 }
 
 // bound is the entropy over groups, and the checks that it takes at least.

@@ -23,11 +23,14 @@ type Lab struct {
 	first     []int // fault → its first hypothesis
 	worlds    map[Condition][]*world
 	column    map[Check]*column
-	golden    map[int]float64       // node → volts of a known-good machine
-	on        *elec.Solution        // the good board, powered; nil when it has no operating point
-	off       *elec.Solution        // and with its sources off
-	steady    *elec.Steady          // the good board on the mains after it has settled; nil without
-	Rest      string                // how the logic of a sound board stands after start; "" on a board without
+	golden    map[int]float64 // node → volts of a known-good machine
+	on        *elec.Solution  // the good board, powered; nil when it has no operating point
+	off       *elec.Solution  // and with its sources off
+	steady    *elec.Steady    // the good board on the mains after it has settled; nil without
+	Rest      string          // how the logic of a sound board stands after start; "" on a board without
+	sights    map[subject]map[Check]sight
+	pairs     map[pairWorld]*world
+	pairsLock sync.Mutex
 	sets      map[string]Prediction // what several faults at once show, see joined.go
 	setWorlds map[string]*world
 	Failed    int // hypotheses without an operating point, over all conditions
@@ -40,6 +43,10 @@ type world struct {
 	ripple []float64
 	sigma  []float64
 	across []float64 // sigma of the voltage across each device with two terminals
+	// point is where the circuit rests; nil on the mains. effects are volts of every node for the half range of each uncertain parameter and, last, of the
+	// mains; only the good board on the mains has them.
+	point   *elec.Solution
+	effects [][]float64
 }
 
 type column struct {
@@ -49,7 +56,7 @@ type column struct {
 
 // NewLab lays out the hypotheses of a universe.
 func NewLab(u *Universe) *Lab {
-	l := &Lab{U: u, Hyps: []Hypothesis{{-1, 0}}, worlds: map[Condition][]*world{}, column: map[Check]*column{}, golden: map[int]float64{}, sets: map[string]Prediction{}, setWorlds: map[string]*world{}}
+	l := &Lab{U: u, Hyps: []Hypothesis{{-1, 0}}, worlds: map[Condition][]*world{}, column: map[Check]*column{}, golden: map[int]float64{}, sights: map[subject]map[Check]sight{}, pairs: map[pairWorld]*world{}, sets: map[string]Prediction{}, setWorlds: map[string]*world{}}
 	for f, ways := range u.Ways {
 		l.first = append(l.first, len(l.Hyps))
 		for w := range ways {
@@ -191,11 +198,11 @@ func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world) *wor
 		if err != nil {
 			return w
 		}
-		w.known, w.volts = true, point.Voltages()
+		w.known, w.volts, w.point = true, point.Voltages(), point
 		w.sigma, w.across = l.guess(w.volts, good)
 		return w
 	}
-	w.known, w.volts, w.sigma = true, sp.Point.Voltages(), sp.Sigma
+	w.known, w.volts, w.sigma, w.point = true, sp.Point.Voltages(), sp.Sigma, sp.Point
 	w.across = make([]float64, len(m.Devices))
 	for i, d := range m.Devices {
 		if a, b, ok := m.ends(i); ok && (d.Class == "fuse" || d.Class == "jumper" || d.Kind == elec.Resistor) {
@@ -264,10 +271,11 @@ func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
 	}
 	for _, e := range effects {
 		for n := range e {
-			d := e[n] - volts[n]
-			sum[n] += d * d / 3
+			e[n] -= volts[n]
+			sum[n] += e[n] * e[n] / 3
 		}
 	}
+	w.effects = effects
 	for n := range sum {
 		w.sigma[n] = math.Sqrt(sum[n])
 	}

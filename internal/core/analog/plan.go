@@ -45,84 +45,85 @@ type Plan struct {
 const (
 	planStories  = 70
 	planMass     = 0.998
-	alikeStories = 40
 	railBonus    = 3
 	leastBits    = 0.04 // below, a check is not worth the way to the probe
 	scopeMinutes = 1.0  // one place for a waveform
-	apart        = 3.0  // standard deviations between two stories that a check tells apart
 )
 
 // Plan ranks the checks that a bench can do after Run.
 func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Costs) (*Plan, error) {
 	top := s.top(planStories)
 	p := &Plan{Looked: len(top)}
-	entropy := entropyOf(top)
-	var cheap, dear []Proposal
-	for _, c := range s.candidates(have, costs, s.suspected(top)) {
-		if c.Check.Kind == Volts || c.Check.Kind == Ripple || c.Check.Kind == Current || c.Check.Kind == Wiper {
-			cheap = append(cheap, c)
-		} else {
-			dear = append(dear, c)
-		}
+	all := s.candidates(have, costs, s.suspected(top))
+	checks := make([]Check, len(all))
+	for i := range all {
+		checks[i] = all[i].Check
 	}
-	preds := map[Check][]Prediction{}
-	weigh := func(list []Proposal) (best float64, err error) {
-		for i := range list {
-			ps := make([]Prediction, len(top))
-			for k, st := range top {
-				if ps[k], err = s.Show(ctx, st, list[i].Check, len(s.Case.Log)); err != nil {
-					return 0, err
-				}
-			}
-			preds[list[i].Check] = ps
-			if err := s.judge(ctx, &list[i], top, ps); err != nil {
-				return 0, err
-			}
-			best = max(best, list[i].Bits)
-		}
-		return best, nil
+	subs := []subject{{}}
+	for i := range top {
+		subs = append(subs, top[i].now)
 	}
-	best, err := weigh(cheap)
-	if err != nil {
+	if err := s.Lab.look(ctx, distinct(subs), checks); err != nil {
 		return nil, err
 	}
-	all := cheap
-	if best < 0.5*entropy || len(cheap) == 0 {
-		if _, err := weigh(dear); err != nil {
+	views := make([]view, len(all))
+	for i := range all {
+		views[i] = s.view(&all[i], top)
+	}
+	f := s.field(top, views)
+	p.Groups = f.group
+	for i := range views {
+		x := views[i].x
+		x.Bits = f.bits(&views[i], f.p)
+		x.score = x.Bits
+		if !s.Fewest {
+			x.score /= x.Minutes
+			if x.Rail { // supplies before what hangs on them
+				x.score *= railBonus
+			}
+		}
+	}
+	views = slices.DeleteFunc(views, func(v view) bool { return v.x.Bits < leastBits })
+	slices.SortStableFunc(views, func(a, b view) int { return cmp.Compare(b.x.score, a.x.score) })
+	if len(views) > 0 && (s.Fewest || !views[0].x.Rail) {
+		i := f.course(ctx, views, func(x *Proposal) float64 {
+			if s.Fewest {
+				return 1
+			}
+			return x.Minutes
+		})
+		first := views[i]
+		views = slices.Insert(slices.Delete(views, i, i+1), 0, first)
+	}
+	for _, v := range views {
+		x := *v.x
+		var err error
+		if x.Good, err = s.Show(ctx, Story{}, x.Check, len(s.Case.Log)); err != nil {
 			return nil, err
 		}
-		all = append(all, dear...)
+		ps := make([]Prediction, len(top))
+		for i := range top {
+			ps[i] = expected(s.foresee(&top[i], x.Check))
+		}
+		x.Outcomes, _ = outcomes(scales[x.Check.Kind], top, ps)
+		p.Proposals = append(p.Proposals, x)
 	}
-	p.Groups = s.groups(top, all, preds)
-	all = slices.DeleteFunc(all, func(x Proposal) bool { return x.Bits < leastBits })
-	slices.SortStableFunc(all, func(a, b Proposal) int { return cmp.Compare(b.score, a.score) })
-	p.Proposals = all
-	return p, nil
+	return p, ctx.Err()
 }
 
 // top are the stories that matter.
 func (s *Session) top(most int) []Story {
 	held := 0.0
 	for i, st := range s.Stories {
+		if !st.joint {
+			return s.Stories[:i]
+		}
 		held += st.P
 		if held > planMass || i+1 == most {
 			return s.Stories[:i+1]
 		}
 	}
 	return s.Stories
-}
-
-func entropyOf(list []Story) float64 {
-	var total, h float64
-	for _, st := range list {
-		total += st.P
-	}
-	for _, st := range list {
-		if q := st.P / total; q > 0 {
-			h -= q * math.Log2(q)
-		}
-	}
-	return h
 }
 
 // suspected are the devices in which the leading stories sit, and the nodes that they touch.
@@ -325,21 +326,6 @@ func (m *Model) island(net int) map[int]bool {
 	return in
 }
 
-// judge fills what a check would tell.
-func (s *Session) judge(ctx context.Context, x *Proposal, top []Story, ps []Prediction) error {
-	good, err := s.Show(ctx, Story{}, x.Check, len(s.Case.Log))
-	if err != nil {
-		return err
-	}
-	x.Good = good
-	x.Outcomes, x.Bits = outcomes(scales[x.Check.Kind], top, ps)
-	x.score = x.Bits / x.Minutes
-	if x.Rail { // supplies before what hangs on them
-		x.score *= railBonus
-	}
-	return nil
-}
-
 // outcomes cuts the line of readings where no story's readings lie, and reckons what the cut would tell.
 func outcomes(sc scale, top []Story, ps []Prediction) ([]Outcome, float64) {
 	var order []int
@@ -367,7 +353,6 @@ func outcomes(sc scale, top []Story, ps []Prediction) ([]Outcome, float64) {
 	out := make([]Outcome, len(cuts)-1)
 	inside := make([]float64, len(out))
 	total, conditional := 0.0, 0.0
-	const slip = 0.02
 	for i, p := range ps {
 		q := top[i].P
 		total += q
@@ -403,42 +388,4 @@ func outcomes(sc scale, top []Story, ps []Prediction) ([]Outcome, float64) {
 	}
 	bits -= conditional / total
 	return out, max(0, bits)
-}
-
-// groups numbers look-alikes: a story joins the first leader that no check tells it from.
-func (s *Session) groups(top []Story, all []Proposal, preds map[Check][]Prediction) []int {
-	n := min(alikeStories, len(top))
-	out := make([]int, n)
-	var leaders []int
-	for i := range n {
-		out[i] = -1
-		for g, lead := range leaders {
-			if s.sameFault(top[i], top[lead]) || !slices.ContainsFunc(all, func(x Proposal) bool { return tellsApart(preds[x.Check][i], preds[x.Check][lead]) }) {
-				out[i] = g
-				break
-			}
-		}
-		if out[i] < 0 {
-			out[i] = len(leaders)
-			leaders = append(leaders, i)
-		}
-	}
-	return out
-}
-
-// sameFault tells two severities of one fault: nothing is gained by telling them apart.
-func (s *Session) sameFault(a, b Story) bool {
-	if len(a.Hyps) != len(b.Hyps) {
-		return false
-	}
-	for i := range a.Hyps {
-		if s.Lab.Hyps[a.Hyps[i]].Fault != s.Lab.Hyps[b.Hyps[i]].Fault {
-			return false
-		}
-	}
-	return true
-}
-
-func tellsApart(a, b Prediction) bool {
-	return a.Known && b.Known && math.Abs(a.Mu-b.Mu) > apart*math.Hypot(a.Sigma, b.Sigma)
 }

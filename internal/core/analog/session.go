@@ -33,6 +33,7 @@ type Session struct {
 	fl      finding.List
 	lifted  []int // pins off their nets at the next entry, in the order of lifting
 
+	Fewest    bool         // Plan looks for the fewest checks instead of the fewest minutes
 	Unpowered bool         // Plan proposes nothing that needs the power on
 	blocked   map[int]bool // nodes out of reach
 	unreached map[int]bool // devices out of reach
@@ -45,14 +46,11 @@ type Story struct {
 	Alive []bool
 	P     float64
 	log   float64
-	pair  *pair
-}
 
-// pair keeps what two faults at once show.
-type pair struct {
-	hyps   [2]int
-	preds  map[Check]Prediction
-	worlds map[Condition]*world
+	joint   bool // weighed as a whole
+	now     subject
+	seen    []*sight // what it shows in each reading
+	strands []strand
 }
 
 // NewSession starts on a case; the findings hold what could not be read of the log.
@@ -76,22 +74,40 @@ func (s *Session) Run(ctx context.Context) error {
 	}
 	s.Stories = s.Stories[:0]
 	for h := range l.Hyps {
-		st := Story{log: logs[h]}
+		st := Story{log: logs[h] - unweighed}
 		if h > 0 {
 			st.Hyps = []int{h}
 			st.Alive = []bool{s.alive(h, len(s.Case.Log))}
 		}
 		s.Stories = append(s.Stories, st)
 	}
-	s.normalise()
-	if ok, err := s.explains(ctx, s.Stories[0]); err != nil || ok || len(s.Obs) < 2 {
+	var list []*Story
+	for _, h := range leading(logs) {
+		list = append(list, &s.Stories[h])
+	}
+	if err := s.weigh(ctx, list); err != nil {
 		return err
+	}
+	s.normalise()
+	if s.Stories[0].explained() || len(s.Obs) < 2 {
+		return nil
 	}
 	if err := s.pairs(ctx); err != nil {
 		return err
 	}
 	s.normalise()
 	return nil
+}
+
+// unweighed is put on stories that are not weighed as a whole, in nats: counting readings as so many witnesses they were hopeless.
+const unweighed = 15.0
+
+// storyPrior is the logarithm of the probability of a story before anything was seen.
+func (s *Session) storyPrior(st *Story) float64 {
+	if len(st.Hyps) == 2 {
+		return math.Log(pairPrior * 2 * s.prior(st.Hyps[0]) * s.prior(st.Hyps[1]))
+	}
+	return math.Log(s.prior(subjectOf(st.Hyps)[0]))
 }
 
 func (s *Session) prior(h int) float64 {
@@ -187,7 +203,12 @@ func (s *Session) Show(ctx context.Context, st Story, k Check, entry int) (Predi
 	}
 	switch len(left) {
 	case 2:
-		return s.Lab.both(ctx, st.pair, k)
+		u := subjectOf(left)
+		if err := s.Lab.look(ctx, []subject{u}, []Check{k}); err != nil {
+			return Prediction{}, err
+		}
+		x := s.Lab.sights[u][k]
+		return Prediction{x.mu, math.Sqrt(x.noise*x.noise + covary(&x, &x)), x.known}, nil
 	case 1:
 		p, err := s.Lab.Predict(ctx, k, left)
 		if err != nil {
@@ -229,46 +250,43 @@ func (s *Session) Account(ctx context.Context, st Story) ([]Line, error) {
 
 func fits(p Prediction, y float64) bool { return !p.Known || math.Abs(y-p.Mu) <= misfit*p.Sigma }
 
-func (s *Session) explains(ctx context.Context, st Story) (bool, error) {
-	lines, err := s.Account(ctx, st)
-	return !slices.ContainsFunc(lines, func(l Line) bool { return !l.Fits }), err
-}
-
 // pairs adds stories of two faults: the best single ones, each with those that best account for what it leaves.
 func (s *Session) pairs(ctx context.Context) error {
 	l := s.Lab
 	var leaders []Story
 	for _, st := range s.Stories {
-		if len(st.Hyps) == 1 && len(leaders) < pairLeaders {
+		if st.joint && len(st.Hyps) == 1 && len(leaders) < pairLeaders {
 			leaders = append(leaders, st)
 		}
 	}
-	seen := map[[2]int]bool{}
+	seen := map[subject]bool{}
+	var list []*Story
 	for _, lead := range leaders {
 		lines, err := s.Account(ctx, lead)
 		if err != nil {
 			return err
 		}
+		for i, odd := range lead.best().odd {
+			lines[i].Fits = lines[i].Fits && !odd
+		}
 		for _, h := range s.seconds(lead, lines) {
-			key := [2]int{min(lead.Hyps[0], h), max(lead.Hyps[0], h)}
+			key := subjectOf([]int{lead.Hyps[0], h})
 			if seen[key] || l.Hyps[h].Fault == l.Hyps[lead.Hyps[0]].Fault {
 				continue
 			}
 			seen[key] = true
-			st := Story{Hyps: key[:], pair: &pair{hyps: key, preds: map[Check]Prediction{}, worlds: map[Condition]*world{}}}
-			st.log = math.Log(pairPrior * 2 * s.prior(key[0]) * s.prior(key[1]))
-			for _, g := range key {
+			st := &Story{Hyps: []int{key[0], key[1]}}
+			for _, g := range st.Hyps {
 				st.Alive = append(st.Alive, s.alive(g, len(s.Case.Log)))
 			}
-			for _, o := range s.Obs {
-				p, err := s.Show(ctx, st, o.Check, o.Entry)
-				if err != nil {
-					return err
-				}
-				st.log += math.Log(scales[o.Check.Kind].density(p, o.Y, o.Sure))
-			}
-			s.Stories = append(s.Stories, st)
+			list = append(list, st)
 		}
+	}
+	if err := s.weigh(ctx, list); err != nil {
+		return err
+	}
+	for _, st := range list {
+		s.Stories = append(s.Stories, *st)
 	}
 	return nil
 }
@@ -306,34 +324,4 @@ func (s *Session) seconds(lead Story, lines []Line) []int {
 		out = append(out, x.h)
 	}
 	return out
-}
-
-// both is what two faults at once show.
-func (l *Lab) both(ctx context.Context, q *pair, k Check) (Prediction, error) {
-	if p, ok := q.preds[k]; ok {
-		return p, nil
-	}
-	single, err := l.Predict(ctx, k, q.hyps[:])
-	if err != nil {
-		return Prediction{}, err
-	}
-	s := l.U.M.E.NewSolver()
-	p := l.patch(q.hyps[0], k.Cond).And(l.patch(q.hyps[1], k.Cond))
-	var out Prediction
-	if k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper {
-		w := q.worlds[k.Cond]
-		good := l.worlds[k.Cond][0]
-		if w == nil {
-			w = l.solve(s, k.Cond, p, good)
-			q.worlds[k.Cond] = w
-		}
-		out = l.fromWorld(k, w, good)
-	} else {
-		out = l.probe(s, k, p)
-	}
-	if out.Known { // severities are samples here too
-		out.Sigma = max(out.Sigma, single[q.hyps[0]].Sigma, single[q.hyps[1]].Sigma)
-	}
-	q.preds[k] = out
-	return out, nil
 }
