@@ -13,6 +13,7 @@ type partCmd struct {
 	FreeRun bool     `name:"freerun" help:"Steps of a free-run test as a board file takes them."`
 	Clock   string   `help:"Clock of the processor, for the rates of a free run." default:"1M" placeholder:"4M"`
 	Parts   []string `help:"Further file of part descriptions." placeholder:"FILE" sep:"none"`
+	Fuses   string   `help:"Fuse map of programmable logic (JEDEC file): the equations in it." placeholder:"FILE"`
 	JSON    bool     `name:"json" help:"Answer as JSON."`
 }
 
@@ -24,6 +25,12 @@ func (c *partCmd) Run(d *desk) error {
 	lib, fl := app.Library(d.files, c.Parts)
 	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err
+	}
+	if c.Fuses != "" {
+		lib, fl = app.WithFuses(lib, d.files, c.Name, c.Fuses)
+		if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
+			return err
+		}
 	}
 	v, err := app.Page(lib, c.Name)
 	switch {
