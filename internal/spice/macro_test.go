@@ -55,12 +55,13 @@ func (w *part) amplifier(s, plus, minus, out, vp, vn string, p map[string]float6
 	w.i(s+"gb", vn, c, "0.5e-6*"+g)
 	w.r(s+"ca", c, vp, 2*rc)
 	w.r(s+"cb", c, vn, 2*rc)
-	w.i(s+"hi", c, vp, f("1e-3*%s", softplus(f("(%s+%g)", diff(c, vp), p["voh"]), 0.01)))
-	w.i(s+"lo", vn, c, f("1e-3*%s", softplus(f("(%s+%g)", diff(vn, c), p["vol"]), 0.01)))
+	w.i(s+"hi", c, vp, f("1e-3*%s*%s", pw, softplus(f("(%s+%g)", diff(c, vp), p["voh"]), 0.01)))
+	w.i(s+"lo", vn, c, f("1e-3*%s*%s", pw, softplus(f("(%s+%g)", diff(vn, c), p["vol"]), 0.01)))
 	// in milliamperes
 	io := w.v(s+"io", f("1e3*(%g*%s*tanh(%s/%g)+1e-9*%s)", p["isc"], pw, diff(c, out), p["rout"]*p["isc"], diff(c, out)))
-	w.i(s+"up", vp, out, f("1e-3*%s", softplus(io, 0.1)))
-	w.i(s+"dn", out, vn, f("1e-3*(%s-%s)", softplus(io, 0.1), io))
+	up := f("(%s-%g*(1-%s))", softplus(io, 0.1), 0.1*math.Ln2, pw)
+	w.i(s+"up", vp, out, f("1e-3*%s", up))
+	w.i(s+"dn", out, vn, f("1e-3*(%s-%s)", up, io))
 	w.d.add("C%s%s1 %s %s %g", w.name, s, c, vp, cc/2)
 	w.d.add("C%s%s2 %s %s %g", w.name, s, c, vn, cc/2)
 }

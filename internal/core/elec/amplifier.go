@@ -101,11 +101,18 @@ func (l *local) opamp(par, mem []float64) {
 	}
 	l.branch(C, VP, par[6]/2*(l.v[C]-l.v[VP]), par[6]/2)
 	l.branch(C, VN, par[6]/2*(l.v[C]-l.v[VN]), par[6]/2)
-	// the rails hold c
-	y, s := softplus(l.v[C]-l.v[VP]+par[7], clampWidth)
-	l.branch(C, VP, clampSiemens*y, clampSiemens*s)
-	y, s = softplus(l.v[VN]+par[8]-l.v[C], clampWidth)
-	l.branch(VN, C, clampSiemens*y, clampSiemens*s)
+	// the rails hold c, in so far as there is a supply: else the two clamps would pump current from one rail into the other
+	clamp := func(from, to int, x float64) {
+		y, s := softplus(x, clampWidth)
+		l.branch(from, to, clampSiemens*pw*y, clampSiemens*pw*s)
+		g := clampSiemens * dpw * y
+		l.dv(from, VP, g)
+		l.dv(from, VN, -g)
+		l.dv(to, VP, -g)
+		l.dv(to, VN, g)
+	}
+	clamp(C, VP, l.v[C]-l.v[VP]+par[7])
+	clamp(VN, C, l.v[VN]+par[8]-l.v[C])
 	// output stage
 	isc := par[10]
 	w0 := par[9] / isc * (l.v[C] - l.v[O])
@@ -122,6 +129,12 @@ func (l *local) opamp(par, mem []float64) {
 	l.dv(O, VP, -dp)
 	l.dv(O, VN, dp)
 	up, ds := softplus(io, outputWidth)
+	up -= outputWidth * math.Ln2 * (1 - pw) // what flows through an idle output stage flows only with a supply
+	k := outputWidth * math.Ln2 * dpw
+	l.dv(VP, VP, k)
+	l.dv(VP, VN, -k)
+	l.dv(VN, VP, -k)
+	l.dv(VN, VN, k)
 	// up comes out of v+, up-io goes into v-
 	l.i[VP] += up
 	l.i[VN] -= up - io
