@@ -54,9 +54,7 @@ func NewAnalogBench(l *analog.Lab, c, golden *evidence.Case, costs advise.Costs)
 	return &AnalogBench{S: s, M: l.U.M, have: c.Have, costs: costs}, fl
 }
 
-func diagnoseAnalog(ctx context.Context, files Files, q DiagnoseRequest, ckt *circuit.Circuit, c *evidence.Case, fl finding.List, began time.Time) (Diagnosis, finding.List, error) {
-	golden, more := goldenCase(files, filepath.Join(filepath.Dir(q.Case), c.Board), c)
-	fl = append(fl, more...)
+func diagnoseAnalog(ctx context.Context, q DiagnoseRequest, ckt *circuit.Circuit, c, golden *evidence.Case, fl finding.List, began time.Time) (Diagnosis, finding.List, error) {
 	lab, more := NewAnalogLab(ckt, q.Workers)
 	fl = append(fl, more...)
 	if lab == nil {

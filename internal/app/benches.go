@@ -9,6 +9,7 @@ import (
 	"halfsplit/internal/core/diagnose"
 	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/joint"
 	"halfsplit/internal/core/predict"
 )
 
@@ -57,7 +58,8 @@ type Mending struct {
 // BoardLab is what is computed of a board once for all cases: for one goroutine at a time, which Enter sees to.
 type BoardLab struct {
 	C      *circuit.Circuit
-	Lab    *analog.Lab    // nil for a board of logic
+	Lab    *analog.Lab    // nil for a board of logic, and for a mixed one
+	Joint  *joint.Board   // a mixed board; else nil
 	Golden *evidence.Case // readings of a known-good machine; may be nil
 
 	turn chan struct{}
@@ -68,6 +70,14 @@ func NewBoardLab(c *circuit.Circuit, golden *evidence.Case, workers int) (*Board
 	b := &BoardLab{C: c, Golden: golden, turn: make(chan struct{}, 1)}
 	if c.Board.Analog == nil {
 		return b, nil
+	}
+	x, fl, err := mixed(context.Background(), c, golden, workers)
+	if x != nil || err != nil || fl.Errors() {
+		b.Joint = x
+		if x == nil {
+			return nil, fl
+		}
+		return b, fl
 	}
 	lab, fl := NewAnalogLab(c, workers)
 	if lab == nil {
@@ -100,6 +110,13 @@ func NewWorkbench(b *BoardLab, k *evidence.Case, workers int, costs advise.Costs
 		}
 		return w, fl
 	}
+	if b.Joint != nil {
+		w, fl := NewJointBench(b.Joint, k, costs)
+		if w == nil {
+			return nil, fl
+		}
+		return w, fl
+	}
 	w, fl := NewBench(b.C, k, workers, costs)
 	if w == nil {
 		return nil, fl
@@ -109,6 +126,10 @@ func NewWorkbench(b *BoardLab, k *evidence.Case, workers int, costs advise.Costs
 
 // tryEntry says what is wrong with a line of a log on this board, and takes nothing in.
 func tryEntry(b *BoardLab, e evidence.Entry) finding.List {
+	if b.Joint != nil {
+		s := diagnose.Session{Ground: b.Joint.Ground, Case: &evidence.Case{}}
+		return s.Try(e)
+	}
 	logic := func(e evidence.Entry) finding.List {
 		s := diagnose.Session{Ground: &diagnose.Ground{M: predict.New(b.C, 1)}, Case: &evidence.Case{}}
 		return s.Add(e)

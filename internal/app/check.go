@@ -14,6 +14,9 @@ import (
 // A check as a technician would be told it.
 
 func (v *viewer) check(c advise.Check) Check {
+	if c.Other != nil {
+		return v.otherCheck(c)
+	}
 	x := Check{Kind: string(c.Kind), Minutes: round(c.Minutes, 1), Bits: round(c.Bits, 3), Good: c.Good, Outcomes: []Outcome{}}
 	for _, a := range c.Setting.Actions {
 		x.Do = append(x.Do, v.c.Actions[a].Name)
@@ -25,6 +28,15 @@ func (v *viewer) check(c advise.Check) Check {
 		}
 	}
 	v.where(&x, c)
+	v.outcomes(&x, c)
+	x.Setup = v.setup(c)
+	x.Why = v.why(c)
+	x.Entries = v.entries(c)
+	x.Cautions = v.cautions(c)
+	return x
+}
+
+func (v *viewer) outcomes(x *Check, c advise.Check) {
 	for _, o := range c.Outcomes {
 		if o.P < 0.0005 {
 			continue
@@ -35,11 +47,6 @@ func (v *viewer) check(c advise.Check) Check {
 		}
 		x.Outcomes = append(x.Outcomes, y)
 	}
-	x.Setup = v.setup(c)
-	x.Why = v.why(c)
-	x.Entries = v.entries(c)
-	x.Cautions = v.cautions(c)
-	return x
 }
 
 func round(f float64, digits int) float64 {
@@ -238,6 +245,10 @@ func (v *viewer) entries(c advise.Check) []map[string]any {
 		e["volts"] = map[string]any{v.word(c.Place): nil}
 	case advise.Ohms:
 		return []map[string]any{{"ohms": map[string]any{"at": v.word(c.Place), "to": v.word(c.To), "is": nil}}}
+	if len(c.Setting.Actions) == 0 && c.Ends > 0 && c.Lamp == circuit.None && c.Digit == circuit.None && c.Place.Net == circuit.None {
+		e = v.again()
+		reading = func() {}
+	}
 	case advise.Lift:
 		reading()
 		return []map[string]any{{"lifted": []string{v.c.PinName(c.Pin)}}, e}

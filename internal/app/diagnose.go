@@ -12,6 +12,7 @@ import (
 	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/fault"
 	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/joint"
 	"halfsplit/internal/core/predict"
 )
 
@@ -41,11 +42,24 @@ func Diagnose(ctx context.Context, files Files, q DiagnoseRequest) (Diagnosis, f
 	if ckt == nil {
 		return Diagnosis{}, fl, nil
 	}
+	var b *Bench
 	if ckt.Board.Analog != nil {
-		return diagnoseAnalog(ctx, files, q, ckt, c, fl, began)
+		golden, more := goldenCase(files, filepath.Join(filepath.Dir(q.Case), c.Board), c)
+		fl = append(fl, more...)
+		x, more, err := mixed(ctx, ckt, golden, q.Workers)
+		if x == nil && err == nil && !more.Errors() {
+			return diagnoseAnalog(ctx, q, ckt, c, golden, fl, began)
+		}
+		fl = append(fl, more...)
+		if x == nil {
+			return Diagnosis{}, fl, err
+		}
+		b, more = NewJointBench(x, c, q.Costs)
+		fl = append(fl, more...)
+	} else {
+		b, more = NewBench(ckt, c, q.Workers, q.Costs)
+		fl = append(fl, more...)
 	}
-	b, more := NewBench(ckt, c, q.Workers, q.Costs)
-	fl = append(fl, more...)
 	if b == nil {
 		return Diagnosis{}, fl, nil
 	}
@@ -62,6 +76,7 @@ type Bench struct {
 	costs  advise.Costs
 	title  string
 	advice *advise.Bench
+	joint  *joint.Board // the halves of a mixed board; nil on most
 
 	unpowered bool  // propose nothing that needs the power on
 	blocked   []int // pins out of reach, ascending
@@ -136,7 +151,7 @@ func (v *viewer) diagnosis(ctx context.Context, top, accounts int) (Diagnosis, e
 	for i, u := range list[:min(top, len(list))] {
 		x := Suspect{Probability: u.P, Lookalikes: v.plan.Groups[i]}
 		for _, f := range u.Faults {
-			x.Faults = append(x.Faults, v.fault(s.Faults[f]))
+			x.Faults = append(x.Faults, v.present(u, f))
 		}
 		if i < accounts {
 			x.Account = v.account(acc[i])
@@ -150,6 +165,7 @@ func (v *viewer) diagnosis(ctx context.Context, top, accounts int) (Diagnosis, e
 		d.Parts = v.shares(list)
 	}
 	d.Cured = v.cured()
+	d.Cautions = v.b.firstPower()
 	for _, c := range v.plan.Checks {
 		d.Next = append(d.Next, v.check(c))
 	}
@@ -165,7 +181,7 @@ func (v *viewer) healthy() diagnose.Suspect {
 }
 
 func (v *viewer) fault(f fault.Fault) FaultView {
-	x := FaultView{Kind: string(f.Kind), At: f.At(v.c), Text: f.Text(v.c)}
+	x := FaultView{Kind: f.Word(v.c), At: f.At(v.c), Text: f.Text(v.c)}
 	if p := f.Part(v.c); p != circuit.None {
 		x.Part = v.c.Parts[p].Ref
 	}
@@ -242,12 +258,12 @@ func (v *viewer) account(lines []diagnose.Line) []Account {
 }
 
 func (v *viewer) what(o diagnose.Obs) string {
-	kind := [...]string{"read", "see", "volts", "ohms"}[o.Kind]
+	kind := kindOf(o)
 	do := ""
 	for _, a := range o.Setting.Actions {
 		do += v.c.Actions[a].Name + " "
 	}
-	if do == "" && o.Kind != diagnose.Ohms {
+	if do == "" && o.Kind <= diagnose.Volts {
 		do = "start "
 	}
 	return do + kind + " " + o.At

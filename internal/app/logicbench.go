@@ -58,7 +58,7 @@ func (b *Bench) Wrong() []WrongReading {
 		if kind == diagnose.Volts { // a level read again with the scope settles a voltage that was wrong
 			kind = diagnose.Read
 		}
-		key := fmt.Sprint(kind, " ", o.At, " ", o.To, o.Setting.Actions)
+		key := fmt.Sprint(kind, o.What, " ", o.At, " ", o.To, o.Setting.Actions)
 		if _, ok := last[key]; !ok {
 			order = append(order, key)
 		}
@@ -74,15 +74,13 @@ func (b *Bench) Wrong() []WrongReading {
 }
 
 func (b *Bench) reading(o diagnose.Obs) WrongReading {
-	w := WrongReading{Entry: o.Entry, Kind: [...]string{"read", "see", "volts", "ohms"}[o.Kind], At: o.At, Text: o.At, Open: map[string]any{}}
+	w := WrongReading{Entry: o.Entry, Kind: kindOf(o), At: o.At, Text: o.At, Open: b.openAgain(o)}
 	for _, a := range o.Setting.Actions {
 		w.Do = append(w.Do, b.S.M.C.Actions[a].Name)
 	}
 	if len(w.Do) > 0 {
 		w.Text += " (" + strings.Join(w.Do, ", ") + ")"
-		w.Open["do"] = w.Do
 	}
-	w.Open[w.Kind] = map[string]any{o.At: nil}
 	return w
 }
 
@@ -91,7 +89,12 @@ func (b *Bench) reading(o diagnose.Obs) WrongReading {
 const railTolerance = 0.05
 
 // Rails are the declared rails that something on the board feeds from, but ground.
-func (b *Bench) Rails(context.Context) ([]RailCheck, error) { return declaredRails(b.S.M.C), nil }
+func (b *Bench) Rails(ctx context.Context) ([]RailCheck, error) {
+	if b.joint != nil {
+		return b.jointRails(ctx)
+	}
+	return declaredRails(b.S.M.C), nil
+}
 
 func declaredRails(c *circuit.Circuit) []RailCheck {
 	var out []RailCheck

@@ -2,6 +2,7 @@ package analog
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -87,11 +88,44 @@ func (b *mapper) chips() {
 			}
 		}
 		sh.low, sh.high = asSource(f, volts)
+		if shared {
+			sh.Stages = b.stagesAt(n)
+		}
 		s.Shares = append(s.Shares, sh)
 	}
 	for _, sh := range s.Shares {
-		b.bipolarInputs(sh.Net)
+		if sh.Switch < 0 {
+			b.bipolarInputs(sh.Net)
+		}
 	}
+}
+
+// stagesAt are the solved stages that a driven net can move.
+func (b *mapper) stagesAt(n int) []int {
+	var out []int
+	for i := range b.m.Devices {
+		d := &b.m.Devices[i]
+		if !slices.ContainsFunc(d.Pins, func(p int) bool { return p != circuit.None && b.m.C.Pins[p].Net == n }) {
+			continue
+		}
+		out = append(out, b.stagesOf(d)...)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// stagesOf are the solved stages that a device has pins in.
+func (b *mapper) stagesOf(d *Device) []int {
+	var out []int
+	for _, p := range d.Pins {
+		if p == circuit.None {
+			continue
+		}
+		if n := b.m.C.Pins[p].Net; b.m.Split.Net[n] == Solved && !slices.Contains(out, b.m.Split.Stage[n]) {
+			out = append(out, b.m.Split.Stage[n])
+		}
+	}
+	return out
 }
 
 // asSource is what an output of a family at a supply is: volts behind ohms, and the spread of the volts.
@@ -196,7 +230,8 @@ func (b *mapper) switches(pi int) {
 		}
 		k++
 		a, z := outerEnds(c, l)
-		if a == circuit.None || z == circuit.None || c.Links[l].Cond.Op != part.OpPin || !s.Here(c.Pins[a].Net) || !s.Here(c.Pins[z].Net) {
+		if a == circuit.None || z == circuit.None || c.Links[l].Cond.Op != part.OpPin || !s.Here(c.Pins[a].Net) || !s.Here(c.Pins[z].Net) ||
+			s.Net[c.Pins[a].Net] < Switched && s.Net[c.Pins[z].Net] < Switched {
 			continue
 		}
 		ctl := c.Parts[pi].NodePin[c.Links[l].Cond.Index]
@@ -207,9 +242,14 @@ func (b *mapper) switches(pi int) {
 		if strings.HasPrefix(string(c.Parts[pi].Family), "HC") {
 			ron = 60
 		}
-		s.Shares = append(s.Shares, Share{Net: c.Pins[ctl].Net, Switch: len(b.m.Devices)})
+		closed := 0.0
+		if n := &c.Nets[c.Pins[ctl].Net]; !n.Rail {
+			s.Shares = append(s.Shares, Share{Net: c.Pins[ctl].Net, Switch: len(b.m.Devices), Stages: b.stagesOf(&Device{Pins: []int{a, z}})})
+		} else if n.High {
+			closed = 1
+		}
 		b.device(Device{Name: c.Parts[pi].Ref + "/" + strconv.Itoa(k), Part: pi, Class: "chip switch", Kind: elec.Switch, Pins: []int{a, z}}, "", 0, 0,
-			map[string]float64{"closed": 0, "ron": ron, "roff": 1e9})
+			map[string]float64{"closed": closed, "ron": ron, "roff": 1e9})
 	}
 }
 

@@ -31,6 +31,7 @@ type Split struct {
 	Mine   []bool // part: its faults are the analogue half's
 	Logic  []bool // part: a chip of the logic
 	There  []bool // part: solved with the analogue half
+	Stage  []int  // net → a net that stands for its stage
 	Shares []Share
 	Loads  []Load
 }
@@ -40,7 +41,8 @@ type Share struct {
 	Net    int // circuit net whose level matters
 	Switch int // Devices: an analogue switch that the level controls; -1 where the net itself is driven
 	Output bool
-	supply int // node of the chips' positive supply, 0 for none
+	Stages []int // that it can move
+	supply int   // node of the chips' positive supply, 0 for none
 	low    source
 	high   source
 }
@@ -74,6 +76,9 @@ func (b *mapper) split() *Split {
 	}
 	x := splitter{s: s, c: c, devices: devices, stage: make([]int, len(c.Nets))}
 	x.nets()
+	for n := range x.stage {
+		s.Stage = append(s.Stage, x.find(n))
+	}
 	x.judge()
 	x.owners()
 	return s

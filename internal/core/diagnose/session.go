@@ -187,7 +187,7 @@ func (s *Session) Add(e evidence.Entry) finding.List {
 // Try says what is wrong with an entry, as Add would, and takes nothing in.
 func (s *Session) Try(e evidence.Entry) finding.List {
 	t := Session{Ground: s.Ground, Case: &evidence.Case{}, Lifted: s.Lifted}
-	if s.half != nil {
+	if s.Half != nil {
 		t.half = s.Half.Start(t.Case)
 	}
 	return t.Add(e)

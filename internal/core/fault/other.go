@@ -91,7 +91,7 @@ func (f Fault) Touched(c *circuit.Circuit, mode int) []int {
 			add(c.Links[x.Index].B)
 		case circuit.Darkens:
 			add(c.Lamps[x.Index].A)
-		case circuit.Detaches, circuit.Silences:
+		case circuit.Detaches, circuit.Silences, circuit.Drives0There, circuit.Drives1There, circuit.DrivesXThere:
 			add(c.Pins[x.Index].Net)
 		case circuit.Joins:
 			add(x.Index)
@@ -133,6 +133,12 @@ func ForcePatches(c *circuit.Circuit, x circuit.Force, lanes uint64) []sim.Patch
 		return one(sim.Bridge)
 	case circuit.Silences:
 		return one(sim.OutOpen)
+	case circuit.Drives0There:
+		return one(sim.OutLow)
+	case circuit.Drives1There:
+		return one(sim.OutHigh)
+	case circuit.DrivesXThere:
+		return one(sim.OutUnknown)
 	}
 	return nil // DrivesX: the input is left unknown
 }

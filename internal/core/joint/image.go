@@ -16,7 +16,10 @@ type tap struct {
 	net, lamp int // circuit.None where it is the other
 	a, k      int // nodes of a lamp
 	vil, vih  float64
-	input     int
+	stage     int    // see Split.Stage
+	from      []int  // shares that it moves with; nil for one that stands still
+	table     []byte // of the sound board, over from
+	seat      int    // the logic's input, or its pin where it moves
 }
 
 // States of a tap and of a supply.
@@ -53,14 +56,13 @@ func levelForce(state byte) circuit.ForceKind {
 }
 
 // findTaps lists the taps: nets first, then lamps. quiet are links of the analogue half that would pass levels between taps.
-func (b *Board) findTaps(c *circuit.Circuit) (solved, quiet, lamps []int) {
+func (b *Board) findTaps(c *circuit.Circuit) (quiet []int) {
 	s := b.A.Split
 	for n := range c.Nets {
 		if s.Net[n] == analog.Solved && b.A.Node(n) >= 0 && !c.Nets[n].Hidden {
-			t := tap{net: n, lamp: circuit.None}
+			t := tap{net: n, lamp: circuit.None, stage: s.Stage[n]}
 			t.vil, t.vih = b.thresholds(c, n)
 			b.taps = append(b.taps, t)
-			solved = append(solved, n)
 		}
 	}
 	for i, l := range c.Links {
@@ -74,11 +76,14 @@ func (b *Board) findTaps(c *circuit.Circuit) (solved, quiet, lamps []int) {
 			continue
 		}
 		for _, l := range c.Parts[d.Part].Lamps {
-			b.taps = append(b.taps, tap{net: circuit.None, lamp: l, a: b.A.Node(c.Pins[d.Pins[0]].Net), k: b.A.Node(c.Pins[d.Pins[1]].Net)})
-			lamps = append(lamps, l)
+			n := c.Pins[d.Pins[0]].Net
+			if s.Net[n] != analog.Solved {
+				n = c.Pins[d.Pins[1]].Net
+			}
+			b.taps = append(b.taps, tap{net: circuit.None, lamp: l, a: b.A.Node(c.Pins[d.Pins[0]].Net), k: b.A.Node(c.Pins[d.Pins[1]].Net), stage: s.Stage[n]})
 		}
 	}
-	return solved, quiet, lamps
+	return quiet
 }
 
 // outerSolved tells whether an end of a link is, or leads to, a solved net.
@@ -176,19 +181,27 @@ func (b *Board) image(w analog.World) image {
 }
 
 // forces are what the logic notices of a hypothesis against the sound board.
-func (b *Board) forces(w analog.World) []circuit.Force {
+func (b *Board) forces(w analog.World, tables map[int][]byte) []circuit.Force {
 	var out []circuit.Force
 	if !w.Known() {
 		for _, t := range b.taps {
-			out = append(out, circuit.Force{Do: circuit.DrivesX, Index: t.input})
+			do := circuit.ForceKind(circuit.DrivesX)
+			if t.from != nil {
+				do = circuit.DrivesXThere
+			}
+			out = append(out, circuit.Force{Do: do, Index: t.seat})
 		}
 		return out
 	}
 	im := b.image(w)
 	good := b.rest
 	for i, t := range b.taps {
-		if im.taps[i] != good.taps[i] && !b.moves[i] {
-			out = append(out, circuit.Force{Do: levelForce(im.taps[i]), Index: t.input})
+		if t.from != nil {
+			if f, ok := t.tableForce(tables[i]); ok {
+				out = append(out, f)
+			}
+		} else if im.taps[i] != good.taps[i] {
+			out = append(out, circuit.Force{Do: levelForce(im.taps[i]), Index: t.seat})
 		}
 	}
 	gone := map[int]bool{} // parts

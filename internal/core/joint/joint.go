@@ -7,7 +7,8 @@
 // From the logic to the analogue half goes its drive: how the nets stand that both touch, at the end of the action that a reading is about, under
 // each set of faults. What a set shows to a meter is solved once for each drive.
 //
-// A net whose level the analogue half decides and that moves with the logic's own levels is unknown to the logic.
+// A net whose level the analogue half decides and that moves with a few of the logic's own levels (an analogue switch in front of a comparator) is a
+// table of these levels for the logic, and a fault changes the table. With more than a few it is unknown to the logic.
 package joint
 
 import (
@@ -32,12 +33,11 @@ type Board struct {
 	Lab    *analog.Lab
 	Ground *diagnose.Ground
 
-	taps     []tap
-	rest     image  // of the sound board
-	moves    []bool // taps that move with the logic
-	nets     []int  // of the shares
-	pulled   map[int][]int
-	failedAt []int // faults without an image
+	taps   []tap
+	rest   image // of the sound board
+	stages []stage
+	nets   []int // of the shares
+	pulled map[int][]int
 }
 
 // quality turns the analogue half's rates into the unit of the logic's, see package fault.
@@ -51,11 +51,19 @@ func New(ctx context.Context, ckt *circuit.Circuit, workers int) (*Board, findin
 		return nil, fl, nil
 	}
 	b := &Board{A: am, Lab: analog.NewLab(analog.NewUniverse(am))}
-	solved, quiet, lamps := b.findTaps(ckt)
-	var inputs []int
-	b.C, inputs = ckt.WithHalf(solved, quiet, lamps, am.Ground)
+	b.C = ckt
+	quiet := b.findTaps(ckt)
+	if err := b.findMoving(ctx); err != nil {
+		return nil, fl, err
+	}
+	var told []circuit.Told
+	for _, t := range b.taps {
+		told = append(told, t.told(am.Split))
+	}
+	var seats []int
+	b.C, seats = ckt.WithHalf(told, quiet, am.Ground)
 	for i := range b.taps {
-		b.taps[i].input = inputs[i]
+		b.taps[i].seat = seats[i]
 	}
 	b.findPulls()
 	for _, s := range am.Split.Shares {
@@ -70,8 +78,12 @@ func New(ctx context.Context, ckt *circuit.Circuit, workers int) (*Board, findin
 		return nil, fl, err
 	}
 	u := b.Lab.U
+	tables, err := b.tables(ctx, worlds)
+	if err != nil {
+		return nil, fl, err
+	}
 	for f := range u.Faults {
-		b.C.Others = append(b.C.Others, b.other(f, worlds))
+		b.C.Others = append(b.C.Others, b.other(f, worlds, tables))
 	}
 	b.M = predict.New(b.C, workers)
 	faults := slices.DeleteFunc(fault.Universe(b.C), b.theirs)
@@ -93,11 +105,11 @@ func (b *Board) theirs(f fault.Fault) bool {
 		return b.A.Node(f.A) >= 0 && b.A.Node(f.B) >= 0 && (s.Net[f.A] >= analog.Switched || s.Net[f.B] >= analog.Switched)
 	}
 	p := f.Part(b.C)
-	return p != circuit.None && s.Mine[p]
+	return p >= len(s.Mine) || p != circuit.None && s.Mine[p]
 }
 
 // other is an analogue fault as the logic knows it.
-func (b *Board) other(i int, worlds []analog.World) circuit.Other {
+func (b *Board) other(i int, worlds []analog.World, tables map[int]map[int][]byte) circuit.Other {
 	u := b.Lab.U
 	f := u.Faults[i]
 	o := circuit.Other{Kind: string(f.Kind), At: b.A.At(f), Part: b.A.Part(f), Net: b.A.Net(f), Net2: circuit.None, Pin: circuit.None, Rate: quality * u.Rate(i)}
@@ -110,10 +122,15 @@ func (b *Board) other(i int, worlds []analog.World) circuit.Other {
 	case analog.JointOpen:
 		o.Pin = b.A.Devices[f.Device].Pins[f.Pin]
 	}
-	o.Before = o.Part == circuit.None && f.Device >= 0
+	if o.Before = o.Part == circuit.None && f.Device >= 0; o.Before {
+		if n, ok := b.C.Net(b.A.Devices[f.Device].Source.Plus); ok {
+			o.Net = n
+		}
+	}
 	for w := range u.Ways[i] {
 		way := circuit.OtherWay{Detail: b.A.Text(f, u.Ways[i][w].Detail)}
-		way.Forces = append(b.forces(worlds[b.Lab.Hyp(i, w)]), b.asSwitch(f, u.Ways[i][w])...)
+		h := b.Lab.Hyp(i, w)
+		way.Forces = append(b.forces(worlds[h], tables[h]), b.asSwitch(f, u.Ways[i][w])...)
 		o.Ways = append(o.Ways, way)
 	}
 	return o
@@ -131,7 +148,7 @@ func (b *Board) Nets() []int { return b.nets }
 // settle finds how the sound board stands after start: each half with what the other makes of it, until nothing changes.
 func (b *Board) settle(ctx context.Context, workers int) error {
 	for pi, p := range b.C.Parts {
-		if !b.A.Split.Logic[pi] {
+		if pi < len(b.A.Split.Logic) && !b.A.Split.Logic[pi] {
 			for _, d := range p.Drivers { // what the logic cannot know of it, the taps say
 				b.C.Rest = append(b.C.Rest, circuit.Force{Do: circuit.Silences, Index: b.C.Drivers[d].Pin})
 			}
@@ -139,7 +156,6 @@ func (b *Board) settle(ctx context.Context, workers int) error {
 	}
 	silent := b.C.Rest
 	b.rest = image{taps: slices.Repeat([]byte{unknown}, len(b.taps))}
-	b.moves = make([]bool, len(b.taps))
 	const rounds = 5
 	for round := range rounds {
 		b.C.Rest = append(slices.Clone(silent), b.restForces()...)
@@ -155,19 +171,7 @@ func (b *Board) settle(ctx context.Context, workers int) error {
 			return err
 		}
 		b.Lab.Rest = drive
-		next := b.image(w[0])
-		for i := range b.taps {
-			b.moves[i] = b.moves[i] || round == rounds-1 && next.taps[i] != b.rest.taps[i]
-		}
-		b.rest = next
-	}
-	if err := b.findMoving(ctx); err != nil {
-		return err
-	}
-	for i, m := range b.moves {
-		if m {
-			b.rest.taps[i] = unknown
-		}
+		b.rest = b.image(w[0])
 	}
 	b.C.Rest = append(slices.Clone(silent), b.restForces()...)
 	drive, err := b.restDrive(ctx, workers)
@@ -178,7 +182,9 @@ func (b *Board) settle(ctx context.Context, workers int) error {
 func (b *Board) restForces() []circuit.Force {
 	var out []circuit.Force
 	for i, t := range b.taps {
-		out = append(out, circuit.Force{Do: levelForce(b.rest.taps[i]), Index: t.input})
+		if t.from == nil {
+			out = append(out, circuit.Force{Do: levelForce(b.rest.taps[i]), Index: t.seat})
+		}
 	}
 	return out
 }
@@ -192,31 +198,6 @@ func (b *Board) restDrive(ctx context.Context, workers int) (string, error) {
 		return "", err
 	}
 	return b.drive(diagnose.Question{Hyps: hyps, Shown: sh}, 0), nil
-}
-
-// findMoving marks the taps of the sound board that differ when what the logic drives is all low, or all high.
-func (b *Board) findMoving(ctx context.Context) error {
-	shares := b.A.Split.Shares
-	for _, sign := range []byte{analog.OutLow, analog.OutHigh} {
-		signs := []byte(b.Lab.Rest)
-		any := false
-		for i, s := range shares {
-			if s.Output || s.Switch >= 0 {
-				signs[i], any = sign, true
-			}
-		}
-		if !any {
-			return nil
-		}
-		w, err := b.Lab.Worlds(ctx, string(signs), []int{0})
-		if err != nil {
-			return err
-		}
-		for i, s := range b.image(w[0]).taps {
-			b.moves[i] = b.moves[i] || s != b.rest.taps[i]
-		}
-	}
-	return nil
 }
 
 // unpowered warns of chips that the model gives no supply.

@@ -238,3 +238,12 @@ func (l *log) Tell(ctx context.Context, reading int, q diagnose.Question) ([]str
 	}
 	return texts, fits, nil
 }
+
+// Reading is a reading that the analogue half took from a log of this board, with its place as written.
+func (b *Board) Reading(of diagnose.Log, i int) (analog.Check, string) {
+	l, ok := of.(*log)
+	if !ok || i >= len(l.s.Obs) {
+		return analog.Check{}, ""
+	}
+	return l.s.Obs[i].Check, l.s.Obs[i].At
+}

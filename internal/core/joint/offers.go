@@ -1,6 +1,7 @@
 package joint
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -19,6 +20,8 @@ const (
 	mostOutcomes = 12
 	leastBits    = 0.02
 	nearMass     = 0.998 // faults beyond it do not call for readings without power beside them
+	dearLanes    = 24    // lanes that a check with solutions of its own is reckoned for; the others are taken to show anything
+	dearMass     = 0.98
 )
 
 // Theirs tells whether volts and ohms at a net are weighed here.
@@ -42,7 +45,7 @@ func (l *log) Offers(ctx context.Context, q advise.Lanes) ([]advise.Offer, error
 		if q.Unpowered && !off {
 			continue
 		}
-		if off || c.Check.Kind == analog.AC || c.Check.Kind == analog.Gain {
+		if k := c.Check.Kind; off || k == analog.AC || k == analog.Gain || k == analog.Wiper || c.Check.Cond.Bench {
 			dear = append(dear, c)
 		} else {
 			cheap = append(cheap, c)
@@ -66,6 +69,7 @@ func (l *log) Offers(ctx context.Context, q advise.Lanes) ([]advise.Offer, error
 	if err := weigh(cheap); err != nil {
 		return nil, err
 	}
+	q.Ask = leading(q)
 	if most < 0.5*entropy(q.P) {
 		if err := weigh(dear); err != nil {
 			return nil, err
@@ -74,24 +78,35 @@ func (l *log) Offers(ctx context.Context, q advise.Lanes) ([]advise.Offer, error
 	return out, nil
 }
 
-// near lists the analogue faults of the lanes that count, likeliest first.
-func (l *log) near(q advise.Lanes) []int {
-	order := make([]int, len(q.On))
+// leading tells the lanes that a dear check is reckoned for.
+func leading(q advise.Lanes) func(int) bool {
+	on := map[int]bool{}
+	held := 0.0
+	for k, i := range byWeight(q.P) {
+		if k == dearLanes || held > dearMass {
+			break
+		}
+		held += q.P[i]
+		on[q.On[i]] = true
+	}
+	return func(lane int) bool { return on[lane] }
+}
+
+// byWeight lists the places of a distribution by falling probability.
+func byWeight(p []float64) []int {
+	order := make([]int, len(p))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case q.P[a] > q.P[b]:
-			return -1
-		case q.P[a] < q.P[b]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(p[b], p[a]) })
+	return order
+}
+
+// near lists the analogue faults of the lanes that count, likeliest first.
+func (l *log) near(q advise.Lanes) []int {
 	var out []int
 	held := 0.0
-	for _, i := range order {
+	for _, i := range byWeight(q.P) {
 		if held > nearMass {
 			break
 		}
