@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"slices"
 
 	"halfsplit/internal/core/analog"
 	"halfsplit/internal/core/evidence"
@@ -24,14 +25,15 @@ type analogMachine struct {
 	unit *analog.Invented
 }
 
-// newAnalogMachine makes the machine of an example: the same name gives the same machine. It has a lab of its own, for the job's may be at work.
-func newAnalogMachine(l *loadedBoard, example string, faults []string) (*analogMachine, error) {
+// newAnalogMachine makes the machine of an example: the same name gives the same machine. Of the machines that chance makes it is the first that
+// shows something wrong in what it was brought with. It has a lab of its own, for the job's may be at work.
+func newAnalogMachine(ctx context.Context, l *loadedBoard, e Example) (*analogMachine, error) {
 	lab, fl := NewAnalogLab(l.circuit, 0)
 	if lab == nil {
 		return nil, Wrong{fmt.Errorf("%s", fl[0].Text)}
 	}
 	var list []int
-	for _, s := range faults {
+	for _, s := range e.Faults {
 		f, err := lab.U.Find(s)
 		if err != nil {
 			return nil, err
@@ -39,8 +41,56 @@ func newAnalogMachine(l *loadedBoard, example string, faults []string) (*analogM
 		list = append(list, f)
 	}
 	h := fnv.New64a()
-	h.Write([]byte(example))
-	return &analogMachine{lab.U.M, lab, analog.NewInvented(lab, list, h.Sum64(), meterError)}, nil
+	h.Write([]byte(e.Name))
+	for i := range uint64(mildMachines) {
+		m := &analogMachine{lab.U.M, lab, analog.NewInvented(lab, list, h.Sum64()+i, meterError)}
+		shows, err := m.shows(ctx, e.Symptoms)
+		if err != nil {
+			return nil, err
+		}
+		if shows {
+			return m, nil
+		}
+	}
+	return nil, fmt.Errorf("no machine of %d with %v shows anything in what the example is brought with", mildMachines, e.Faults)
+}
+
+// mildMachines bounds the search for a machine whose fault is not too mild to show.
+const mildMachines = 40
+
+// shows tells whether a good board would not give some reading of the symptoms.
+func (m *analogMachine) shows(ctx context.Context, symptoms []job.Entry) (bool, error) {
+	k := &evidence.Case{}
+	for _, s := range symptoms {
+		x, err := m.measured(s)
+		if err != nil {
+			return false, err
+		}
+		k.Log = append(k.Log, x.Evidence(len(k.Log)+1))
+	}
+	s, fl := analog.NewSession(m.lab, k)
+	if s == nil {
+		return false, Wrong{fmt.Errorf("%s", fl[0].Text)}
+	}
+	lines, err := s.Account(ctx, analog.Story{})
+	return slices.ContainsFunc(lines, func(l analog.Line) bool { return l.Surprise }), err
+}
+
+// machineOf is the machine of an example on this board, made once.
+func (l *loadedBoard) machineOf(ctx context.Context, e Example) (*analogMachine, error) {
+	l.expect.Lock()
+	defer l.expect.Unlock()
+	if m := l.machines[e.Name]; m != nil {
+		return m, nil
+	}
+	m, err := newAnalogMachine(ctx, l, e)
+	if err == nil {
+		if l.machines == nil {
+			l.machines = map[string]*analogMachine{}
+		}
+		l.machines[e.Name] = m
+	}
+	return m, err
 }
 
 // answer does what the entries do to the machine as the job's log has left it, and reads their open place; "" when there is none.
@@ -68,9 +118,7 @@ func (m *analogMachine) answer(j *job.Job, list []map[string]any) (string, error
 
 // read is what the meter shows for the first reading of an entry, after a log.
 func (m *analogMachine) read(log []evidence.Entry, e job.Entry) (x float64, open bool, err error) {
-	for _, l := range log {
-		m.unit.Repair(l)
-	}
+	unit := m.unit.After(log)
 	log = append(log, e.Evidence(len(log)+1))
 	s, fl := analog.NewSession(m.lab, &evidence.Case{Log: log})
 	if s == nil {
@@ -80,7 +128,7 @@ func (m *analogMachine) read(log []evidence.Entry, e job.Entry) (x float64, open
 		if o.Entry != len(log)-1 {
 			continue
 		}
-		if x, ok := m.unit.Read(o.Check); ok {
+		if x, ok := unit.Read(o.Check); ok {
 			return x, o.Check.Kind == analog.Ohms && x >= openOhms, nil
 		}
 		break
@@ -165,7 +213,7 @@ func (d *Desk) symptomsOf(ctx context.Context, id int64, e Example) ([]job.Entry
 	if err != nil || l.circuit == nil || l.circuit.Board.Analog == nil {
 		return e.Symptoms, err
 	}
-	m, err := newAnalogMachine(l, e.Name, e.Faults)
+	m, err := l.machineOf(ctx, e)
 	if err != nil {
 		return nil, err
 	}

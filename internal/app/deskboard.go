@@ -37,8 +37,9 @@ type loadedBoard struct {
 	lab  *BoardLab
 	err  error
 
-	expect sync.Mutex
-	volts  *VoltsTable
+	expect   sync.Mutex // guards what follows
+	volts    *VoltsTable
+	machines map[string]*analogMachine // invented, by example
 }
 
 // table is what a good board shows, reckoned once; the empty table for a board without an analogue half.

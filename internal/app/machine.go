@@ -137,7 +137,8 @@ func (d *Desk) AskMachine(ctx context.Context, id int64, entries string) (string
 		return "", Wrong{fmt.Errorf("the check came back damaged; load the page again")}
 	}
 	if c.Board.Analog != nil {
-		m, err := newAnalogMachine(l, j.Intake.Example, faults)
+		i := slices.IndexFunc(d.examples, func(e Example) bool { return e.Name == j.Intake.Example })
+		m, err := l.machineOf(ctx, d.examples[i])
 		if err != nil {
 			return "", err
 		}

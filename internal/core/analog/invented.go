@@ -39,10 +39,12 @@ func NewInvented(l *Lab, faults []int, seed uint64, meter float64) *Invented {
 	return v
 }
 
-// Repair takes in what a line of the log did to the machine: a fault ends with what carried it.
-func (v *Invented) Repair(e evidence.Entry) {
-	s := &Session{Lab: v.l, M: v.l.U.M, Case: &evidence.Case{Log: []evidence.Entry{e}}}
-	v.broken = slices.DeleteFunc(v.broken, func(x injury) bool { return !s.alive(v.l.first[x.fault], 1) })
+// After is the machine after the repairs of a log: a fault ends with what carried it.
+func (v *Invented) After(log []evidence.Entry) *Invented {
+	s := &Session{Lab: v.l, M: v.l.U.M, Case: &evidence.Case{Log: log}}
+	out := *v
+	out.broken = slices.DeleteFunc(slices.Clone(v.broken), func(x injury) bool { return !s.alive(v.l.first[x.fault], len(log)) })
+	return &out
 }
 
 // Read is what the meter shows; ok is false where the model has no answer.
