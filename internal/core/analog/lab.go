@@ -64,10 +64,10 @@ func NewLab(u *Universe) *Lab {
 		}
 	}
 	s := u.M.E.NewSolver()
-	if p, err := s.OP(elec.Options{}, elec.Patch{}); err == nil {
+	if p, err := s.OP(elec.Options{Leak: leakage}, elec.Patch{}); err == nil {
 		l.on = p
 	}
-	if p, err := s.OP(elec.Options{SourcesOff: true}, elec.Patch{}); err == nil {
+	if p, err := s.OP(elec.Options{SourcesOff: true, Leak: leakage}, elec.Patch{}); err == nil {
 		l.off = p
 	}
 	if u.M.Mains {
@@ -78,12 +78,15 @@ func NewLab(u *Universe) *Lab {
 	return l
 }
 
+// leakage is what a board's surface lets through from every node to ground, in siemens (an estimate). It gives what hangs in the air a place to rest.
+const leakage = 1e-10
+
 // from is where the search for an operating point begins: what a fault changes is little.
 func (l *Lab) from(off bool) elec.Options {
 	if off {
-		return elec.Options{SourcesOff: true, From: l.off}
+		return elec.Options{SourcesOff: true, Leak: leakage, From: l.off}
 	}
-	return elec.Options{From: l.on}
+	return elec.Options{Leak: leakage, From: l.on}
 }
 
 // patch is a hypothesis in electrical terms. A short inside a part is gone from the board once a leg of it is lifted.
@@ -299,7 +302,7 @@ func (m *Model) mains(factor float64) []elec.Change {
 // levels are the mean and the ripple of every node, from where the good board has settled; a circuit that does not settle from there, such as a reservoir
 // that nothing fills or empties, begins with empty capacitors.
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
-	opt.Tol = 1e-4
+	opt.Tol, opt.Leak = 1e-4, leakage
 	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 50, Accept: 4e-3, Same: 1e-3, From: l.steady}
 	st, err := l.U.M.E.Steady(r, p)
 	if err != nil || !st.Settled {

@@ -150,7 +150,7 @@ func (s *Solver) newton(lambda, extra float64, anchor []float64, most int) (iter
 			continue
 		}
 		if !s.limited && theta == 1 && it > 1 && (rest || it > 3 && s.rounding()) {
-			return it, true
+			return it, s.believable()
 		}
 	}
 	return most, false
@@ -219,6 +219,17 @@ func (s *Solver) rounding() bool {
 			lim = 1e-9
 		}
 		if !(abs(s.f[i]) <= lim) {
+			return false
+		}
+	}
+	return true
+}
+
+// believable tells that no node is out of balance by what nothing can deliver: far beyond a junction's knee the slopes are so steep that every
+// step is small wherever one is.
+func (s *Solver) believable() bool {
+	for i := 0; i < s.c.n; i++ {
+		if !s.c.current[i] && !(abs(s.f[i]) <= 1e3) {
 			return false
 		}
 	}
