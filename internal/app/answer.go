@@ -64,7 +64,7 @@ type ActionRow struct {
 func Actions(c *circuit.Circuit) []ActionRow {
 	out := []ActionRow{{"", "after " + strings.Join(startNames(c), ", "), 0}}
 	for i, a := range c.Actions {
-		if !slices.Contains(c.Start(), i) {
+		if !slices.Contains(c.Start(), i) && a.Name != "" {
 			out = append(out, ActionRow{a.Name, a.Title, len(a.Moments)})
 		}
 	}

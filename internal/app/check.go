@@ -141,6 +141,9 @@ func (v *viewer) moments(c advise.Check) int {
 func (v *viewer) setup(c advise.Check) string {
 	switch c.Kind {
 	case advise.Read:
+		if pi := freeRunOf(v.c, c.Setting.Actions); pi != circuit.None {
+			return freeRunSetUp(v.c, pi, c.Place.Net, v.scope(c))
+		}
 		return v.scope(c)
 	case advise.Lift:
 		return "Power off and let the capacitors empty. Free the pin from its pad; do not bend it more than needed. Power on, then: " + lowerFirst(v.scope(c))
@@ -180,7 +183,9 @@ func (v *viewer) scope(c advise.Check) string {
 		return s + ", its leads on the part's own supply; clear the pulse memory, then run the action."
 	}
 	base := "one sweep longer than the whole action"
-	if n := v.moments(c); n > 2 {
+	if n := v.moments(c); freeRunOf(v.c, c.Setting.Actions) != circuit.None {
+		base = "a few periods across the screen"
+	} else if n > 2 {
 		base = fmt.Sprintf("the whole action (%d steps) across the screen, then one step a division", n)
 	}
 	return "Scope: 10× probe, DC, 2 V/div, 0 V at the bottom line, ground lead at the same part; trigger NORMAL on this channel, level " + v.threshold(c.Place.Net) +
@@ -240,15 +245,15 @@ func (v *viewer) entries(c advise.Check) []map[string]any {
 			e["read"] = map[string]any{v.word(c.Place): nil}
 		}
 	}
+	if len(c.Setting.Actions) == 0 && c.Ends > 0 && c.Lamp == circuit.None && c.Digit == circuit.None && c.Place.Net == circuit.None {
+		e = v.again()
+		reading = func() {}
+	}
 	switch c.Kind {
 	case advise.Volts:
 		e["volts"] = map[string]any{v.word(c.Place): nil}
 	case advise.Ohms:
 		return []map[string]any{{"ohms": map[string]any{"at": v.word(c.Place), "to": v.word(c.To), "is": nil}}}
-	if len(c.Setting.Actions) == 0 && c.Ends > 0 && c.Lamp == circuit.None && c.Digit == circuit.None && c.Place.Net == circuit.None {
-		e = v.again()
-		reading = func() {}
-	}
 	case advise.Lift:
 		reading()
 		return []map[string]any{{"lifted": []string{v.c.PinName(c.Pin)}}, e}

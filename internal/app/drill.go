@@ -108,7 +108,7 @@ func haveWords(b evidence.Bench) []string {
 	for _, x := range []struct {
 		has  bool
 		word string
-	}{{b.Scope, "scope"}, {b.Probe, "logic-probe"}, {b.Meter, "meter"}, {b.Iron, "iron"}, {b.Spare, "spare"}} {
+	}{{b.Scope, "scope"}, {b.Probe, "logic-probe"}, {b.Meter, "meter"}, {b.Iron, "iron"}, {b.Spare, "spare"}, {b.Adapter, "adapter"}} {
 		if x.has {
 			out = append(out, x.word)
 		}

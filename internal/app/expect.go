@@ -38,6 +38,9 @@ func Expect(ctx context.Context, c *circuit.Circuit, req ExpectRequest) (Expecta
 		for k, b := range s.Moments {
 			v.Moments[k] = string(rune(b))
 		}
+		if pi := freeRunOf(c, q.setting.Actions); pi != circuit.None && len(q.ways) == 0 {
+			v.Rate = rateAt(c, pi, q.places[i].Net)
+		}
 		out.At[q.names[i]] = v
 	}
 	if len(q.lamps)+len(q.digits) == 0 {

@@ -22,8 +22,8 @@ func KeysOf(c *circuit.Circuit) (matrix.Layout, []string, error) {
 		}
 		e := keyEdge{ref: c.ElementName(li)}
 		var da, db int
-		e.a, da = behind(c, l.A, l.Part)
-		e.b, db = behind(c, l.B, l.Part)
+		e.a, da = behind(c, outside(c, l.A), l.Part)
+		e.b, db = behind(c, outside(c, l.B), l.Part)
 		e.diode = da != 0 || db != 0
 		if da < 0 || db > 0 { // current enters at b: turn it round, so that it goes from a to b
 			e.a, e.b = e.b, e.a
@@ -92,6 +92,16 @@ type keyEdge struct {
 	ref   string
 	a, b  int
 	diode bool
+}
+
+// outside is the net on which the pin of an inside end is soldered: several contacts of a switch may share a pin.
+func outside(c *circuit.Circuit, net int) int {
+	for _, p := range c.Nets[net].Pins {
+		if c.Pins[p].Inside == net {
+			return c.Pins[p].Net
+		}
+	}
+	return net
 }
 
 // behind follows a net that only joins a contact to a diode or a resistor: the line beyond, and +1 when current leaves the contact through the diode

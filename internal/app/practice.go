@@ -70,6 +70,9 @@ func pick(rng *rand.Rand, odds []float64) int {
 // Wrong names the first action under which an indicator is surely wrong; "" when there is none.
 func (p *Practice) Wrong(ctx context.Context) (string, error) {
 	for _, a := range p.c.Actions {
+		if a.FreeRun != circuit.None {
+			continue // takes an adapter; a machine is brought in for what it does by itself
+		}
 		good, err := Expect(ctx, p.c, ExpectRequest{Do: []string{a.Name}, At: p.indicators()})
 		if err != nil {
 			return "", err
@@ -217,6 +220,9 @@ func (p *Practice) Truth() []string {
 func (p *Practice) Actions() [][2]string {
 	var out [][2]string
 	for _, a := range p.c.Actions {
+		if a.Name == "" {
+			continue
+		}
 		out = append(out, [2]string{a.Name, a.Title})
 	}
 	return out

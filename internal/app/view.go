@@ -132,6 +132,7 @@ type Expectation struct {
 type PlaceView struct {
 	Reading string   `json:"reading"`
 	Moments []string `json:"moments"`
+	Rate    string   `json:"rate,omitempty"` // of an address line in a free run
 }
 
 // LintView is the answer to: is this board file sound?

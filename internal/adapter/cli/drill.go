@@ -14,7 +14,7 @@ type drillCmd struct {
 	Faults     int      `help:"Faults at once." default:"1" placeholder:"N"`
 	Count      int      `help:"How many drills." default:"100" placeholder:"N"`
 	Seed       uint64   `help:"The same seed gives the same drills." default:"1" placeholder:"S"`
-	Have       []string `help:"What the bench has: scope, logic-probe, meter, iron, spare." default:"scope,meter,iron" placeholder:"WORD,..."`
+	Have       []string `help:"What the bench has: scope, logic-probe, meter, iron, spare, adapter." default:"scope,meter,iron" placeholder:"WORD,..."`
 	Slips      float64  `help:"Share of the readings that are wrong on purpose." default:"0" placeholder:"P"`
 	Exhaustive bool     `help:"Play also with planning two steps ahead over all checks, which is slow."`
 	Me         bool     `help:"Play yourself: find a hidden fault by asking for readings."`
@@ -43,8 +43,8 @@ func (c *drillCmd) Validate() error {
 
 // benchOf reads the words of have:.
 func benchOf(words []string) (b evidence.Bench, err error) {
-	have := map[string]*bool{"scope": &b.Scope, "logic-probe": &b.Probe, "meter": &b.Meter, "iron": &b.Iron, "spare": &b.Spare, "eyes": new(bool)}
-	known := []string{"eyes", "scope", "logic-probe", "meter", "iron", "spare"}
+	have := map[string]*bool{"scope": &b.Scope, "logic-probe": &b.Probe, "meter": &b.Meter, "iron": &b.Iron, "spare": &b.Spare, "adapter": &b.Adapter, "eyes": new(bool)}
+	known := []string{"eyes", "scope", "logic-probe", "meter", "iron", "spare", "adapter"}
 	for _, w := range words {
 		if !slices.Contains(known, w) {
 			return b, fmt.Errorf("--have: no word %s; %s", w, finding.DidYouMean(w, known))

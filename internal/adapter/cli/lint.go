@@ -30,6 +30,6 @@ func (c *lintCmd) Run(d *desk) error {
 	}
 	p := &page{}
 	p.line("%s: %s, %s, %s; %s", c.Board, plural(len(circuit.Parts), "part", "parts"), plural(nets, "net", "nets"),
-		plural(len(circuit.Actions), "action", "actions"), plural(len(fl.Only(finding.Warning)), "warning", "warnings"))
+		plural(len(circuit.Board.Actions), "action", "actions"), plural(len(fl.Only(finding.Warning)), "warning", "warnings"))
 	return d.text(p.String())
 }

@@ -51,6 +51,10 @@ func expectText(c *circuit.Circuit, req app.ExpectRequest, e app.Expectation) st
 		v := e.At[n]
 		moments = moments || len(v.Moments) > 0
 		lead := "  " + pad(n, wide) + "  " + pad(v.Reading, 8) + "  "
+		if v.Rate != "" {
+			p.line("%s%s", lead, v.Rate)
+			continue
+		}
 		p.para(lead, levels(v.Moments))
 	}
 	if moments {

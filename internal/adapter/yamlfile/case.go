@@ -12,7 +12,7 @@ import (
 
 var (
 	caseKeys  = []string{"case", "board", "have", "damage", "log", "note", "golden"}
-	haveWords = []string{"eyes", "scope", "logic-probe", "meter", "iron", "spare"}
+	haveWords = []string{"eyes", "scope", "logic-probe", "meter", "iron", "spare", "adapter"}
 )
 
 // ReadCase reads a case file. The case holds what could be read and is nil when nothing could; it may be trusted only
@@ -92,6 +92,8 @@ func (r *caseReader) readHave(n *node) {
 			r.c.Have.Iron = true
 		case "spare":
 			r.c.Have.Spare = true
+		case "adapter":
+			r.c.Have.Adapter = true
 		}
 	}
 }

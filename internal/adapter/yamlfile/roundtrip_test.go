@@ -237,7 +237,7 @@ func TestBoardRoundTrip(t *testing.T) {
 func drawCase(t *rapid.T) *evidence.Case {
 	flag := func(s string) bool { return rapid.Bool().Draw(t, s) }
 	c := &evidence.Case{Title: prose.Draw(t, "title"), Board: word.Draw(t, "board"), Note: prose.Draw(t, "note"),
-		Have: evidence.Bench{Scope: flag("scope"), Probe: flag("probe"), Meter: flag("meter"), Iron: flag("iron"), Spare: flag("spare")}}
+		Have: evidence.Bench{Scope: flag("scope"), Probe: flag("probe"), Meter: flag("meter"), Iron: flag("iron"), Spare: flag("spare"), Adapter: flag("adapter")}}
 	refs, pins, places := rapid.SliceOfNDistinct(word.Filter(ref), 1, 3, rapid.ID),
 		rapid.SliceOfNDistinct(rapid.Map(word, func(s string) string { return "U1." + s }), 1, 3, rapid.ID), rapid.SliceOfNDistinct(word, 1, 12, rapid.ID)
 	net := rapid.SliceOfNDistinct(word.Filter(func(s string) bool { return s != "-" }), 1, 3, rapid.ID)

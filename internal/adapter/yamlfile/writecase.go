@@ -41,7 +41,7 @@ func have(b evidence.Bench) []string {
 	for _, h := range []struct {
 		on   bool
 		word string
-	}{{b.Scope, "scope"}, {b.Probe, "logic-probe"}, {b.Meter, "meter"}, {b.Iron, "iron"}, {b.Spare, "spare"}} {
+	}{{b.Scope, "scope"}, {b.Probe, "logic-probe"}, {b.Meter, "meter"}, {b.Iron, "iron"}, {b.Spare, "spare"}, {b.Adapter, "adapter"}} {
 		if h.on {
 			out = append(out, h.word)
 		}

@@ -71,7 +71,7 @@ func NewBench(ctx context.Context, s *diagnose.Session, r *diagnose.Result, have
 // Update takes in a new ranking of the same session.
 func (b *Bench) Update(ctx context.Context, r *diagnose.Result) error {
 	b.R = r
-	stage := fmt.Sprint(b.S.Epoch(), b.S.Lifted)
+	stage := fmt.Sprint(b.S.Epoch(), b.S.Lifted, b.Have.Adapter)
 	if stage != b.stage || b.words > maxWords {
 		b.clear(stage)
 	}
@@ -102,6 +102,9 @@ func (b *Bench) clear(stage string) {
 	c := b.S.M.C
 	b.sets = []predict.Setting{{Lifted: b.S.Lifted}}
 	for a := range c.Actions {
+		if free := c.Actions[a].FreeRun != circuit.None; free && (!b.Have.Adapter || c.Actions[a].Name == "") {
+			continue
+		}
 		if !slices.Contains(c.Start(), a) {
 			b.sets = append(b.sets, predict.Setting{Lifted: b.S.Lifted, Actions: []int{a}})
 		}
@@ -219,9 +222,15 @@ func (b *Bench) metered() []bool {
 	}
 	out := make([]bool, len(b.sets))
 	for i, set := range b.sets {
-		out[i] = b.Have.Meter && tried[set.Key()]
+		out[i] = b.Have.Meter && tried[set.Key()] && !b.freeRun(set) // what never rests has no volts
 	}
 	return out
+}
+
+// freeRun tells whether a processor runs free when the readings are taken.
+func (b *Bench) freeRun(set predict.Setting) bool {
+	n := len(set.Actions)
+	return n > 0 && b.S.M.C.Actions[set.Actions[n-1]].FreeRun != circuit.None
 }
 
 // showVolts shows the packs again what a meter has come to be of use for since they were laid out.

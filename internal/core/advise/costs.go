@@ -20,6 +20,7 @@ type Costs struct {
 	PowerDown    float64 `yaml:"power-down"`  // switch off and let the capacitors empty
 	PowerUp      float64 `yaml:"power-up"`    // switch on and start again
 	NewAction    float64 `yaml:"new-action"`  // set up another action than the last one
+	Adapter      float64 `yaml:"adapter"`     // take the processor out, put the no-operation adapter in
 	Lift         float64 `yaml:"lift"`        // one pin, and back
 	LiftHarm     float64 `yaml:"lift-harm"`   // what the risk to an old board is worth
 	Replace      float64 `yaml:"replace"`     // a soldered package
@@ -35,7 +36,7 @@ type Costs struct {
 
 // DefaultCosts are the practitioner estimates, no published source.
 func DefaultCosts() Costs {
-	return Costs{Read: 1, Probe: 0.5, ScopeSetUp: 3, See: 0.3, Volts: 0.4, MeterSetUp: 1, Ohms: 0.4, PowerDown: 1.5, PowerUp: 1, NewAction: 0.3,
+	return Costs{Read: 1, Probe: 0.5, ScopeSetUp: 3, See: 0.3, Volts: 0.4, MeterSetUp: 1, Ohms: 0.4, PowerDown: 1.5, PowerUp: 1, NewAction: 0.3, Adapter: 6,
 		Lift: 8, LiftHarm: 3, Replace: 12, PerPin: 0.8, ReplaceHarm: 6, ReplaceSmall: 6, Swap: 4, Resolder: 3, Reseat: 3, Easy: 0.8, Hard: 2.5}
 }
 

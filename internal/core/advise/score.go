@@ -332,6 +332,9 @@ func (b *Bench) minutesFrom(c *Check, s standing) (t float64, setUp bool) {
 		}
 		if s.action != c.Setting.Key() {
 			t += k.NewAction
+			if b.freeRun(c.Setting) {
+				t += k.Adapter
+			}
 		}
 	}
 	read := k.Read

@@ -15,7 +15,7 @@ const MaxMoments = 100_000
 
 func (b *builder) actions() {
 	for _, a := range b.c.Board.Actions {
-		act := Action{Name: a.Name, Title: a.Title, Whole: a.Whole}
+		act := Action{Name: a.Name, Title: a.Title, Whole: a.Whole, FreeRun: None}
 		b.steps(&act, a.Steps, a)
 		if _, dup := b.c.actByName[a.Name]; dup {
 			b.fl.Errorf(a.Pos, a.Name, "", "there are two actions %s", a.Name)

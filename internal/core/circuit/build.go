@@ -25,7 +25,9 @@ func Build(b *board.Board, lib *part.Library) (*Circuit, finding.List) {
 		bl.inside(i)
 	}
 	bl.crossRefs()
+	bl.freeRuns()
 	bl.actions()
+	bl.freeActions()
 	bl.lint()
 	bl.fl.Sort()
 	if bl.fl.Errors() {
@@ -41,6 +43,7 @@ type builder struct {
 	inputOf map[int]int   // net → input
 	clockOf map[int]int   // net → input of a clock source on it
 	leverOf map[int][]int // part → its switches, one for each section
+	free    []*freeRun    // processors that can run free
 }
 
 func (b *builder) net(name string, pos finding.Pos) int {

@@ -90,7 +90,10 @@ type Driver struct {
 	Part  int
 	Pin   int
 	Stmt  *part.Stmt
-	Input int // for a clock source: index into Inputs, else None
+	Input int // for a clock source, and an output that a free run moves: index into Inputs, else None
+	// Gate is, for an output that a free run moves, when it moves: while Input is set and Gate is 1 the output drives what Input says,
+	// else what Stmt says. In terms of the part's nodes and bits.
+	Gate part.Expr
 }
 
 // LinkKind tells how a link passes levels; see the table in docs/simulation.md.
@@ -188,6 +191,10 @@ type Action struct {
 	Title   string
 	Whole   bool
 	Moments []Moment
+	// Prelude are actions that come before it and are not watched; a prelude has no name. FreeRun is the processor that runs free in it, or
+	// None: such an action takes a no-operation adapter.
+	Prelude []int
+	FreeRun int
 }
 
 // Moment says what changes from outside.
@@ -243,6 +250,15 @@ func (c *Circuit) PartByRef(ref string) (int, bool) {
 func (c *Circuit) ActionByName(name string) (int, bool) {
 	i, ok := c.actByName[name]
 	return i, ok
+}
+
+// Sequence is what is run for an experiment: start, then the actions, each after its prelude.
+func (c *Circuit) Sequence(actions []int) []int {
+	out := append([]int(nil), c.start...)
+	for _, a := range actions {
+		out = append(append(out, c.Actions[a].Prelude...), a)
+	}
+	return out
 }
 
 // Start returns the actions done before every experiment.

@@ -260,6 +260,10 @@ func (r *resolver) observations(set predict.Setting) []Obs {
 		o := base
 		var ok bool
 		if o.Place, ok = r.place(x.At, x.Pos); ok {
+			if n := len(set.Actions); n > 0 && r.s.M.C.Actions[set.Actions[n-1]].FreeRun != circuit.None && !r.s.M.C.Nets[o.Place.Net].Rail {
+				r.fl.Errorf(x.Pos, x.At, "read its level instead: low, high, pulses, floating or between", "entry %d: a free run never comes to rest, so %s has no steady volts", r.e.Index, x.At)
+				continue
+			}
 			o.Kind, o.Value, o.At, o.Seen = Volts, x.Volts, x.At, fmt.Sprintf("%.3g V", x.Volts)
 			out = append(out, o)
 		}

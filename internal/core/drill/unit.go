@@ -229,7 +229,7 @@ func wrongEnd(c *circuit.Circuit, sh *predict.Shown, lamp int) int {
 func (g *game) settings() []predict.Setting {
 	out := []predict.Setting{{}}
 	for a := range g.m.C.Actions {
-		if !slices.Contains(g.m.C.Start(), a) {
+		if !slices.Contains(g.m.C.Start(), a) && g.m.C.Actions[a].FreeRun == circuit.None {
 			out = append(out, predict.Setting{Actions: []int{a}})
 		}
 	}

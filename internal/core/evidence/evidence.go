@@ -19,6 +19,7 @@ type Case struct {
 // Bench is what the technician has; eyes always.
 type Bench struct {
 	Scope, Probe, Meter, Iron, Spare bool
+	Adapter                          bool // feeds a processor no-operations
 }
 
 // Zone is an area of damage: kind is water, battery or heat.

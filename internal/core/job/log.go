@@ -33,7 +33,7 @@ type Have struct {
 }
 
 // HaveWords are the instruments and tools that checks may ask for.
-var HaveWords = []string{"scope", "logic-probe", "meter", "iron", "spare"}
+var HaveWords = []string{"scope", "logic-probe", "meter", "iron", "spare", "adapter"}
 
 func (*Have) kind() string { return "have" }
 func (f *Have) check(*Job) error {
@@ -49,7 +49,7 @@ func (f *Have) apply(j *Job, _ Event) { j.Have = f.Words }
 // Bench tells what checks may ask for.
 func (j *Job) Bench() evidence.Bench {
 	has := func(w string) bool { return oneOf(j.Have, w) }
-	return evidence.Bench{Scope: has("scope"), Probe: has("logic-probe"), Meter: has("meter"), Iron: has("iron"), Spare: has("spare")}
+	return evidence.Bench{Scope: has("scope"), Probe: has("logic-probe"), Meter: has("meter"), Iron: has("iron"), Spare: has("spare"), Adapter: has("adapter")}
 }
 
 // LogLine is an entry as it stands now, with what it was before.

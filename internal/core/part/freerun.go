@@ -18,6 +18,16 @@ type freeRunRecord struct {
 	Notes   string         `yaml:"notes"`
 }
 
+// fetchLevels are the outputs of 8-bit processors by the names that their data sheets share: the level before a fetch and during it, while
+// nothing but no-operations is fetched. An output that is not here is left unknown. From memory of the makers' timing diagrams.
+var fetchLevels = map[string][2]bool{
+	"RW": {true, true}, "/WR": {true, true}, "/IORQ": {true, true}, "/INTA": {true, true}, "/BUSACK": {true, true}, "/HALT": {true, true}, // never in a free run
+	"BA": {false, false}, "BS": {false, false}, "HLDA": {false, false}, "WAIT": {false, false}, "IOM": {false, false}, "RSTOUT": {false, false},
+	"/MREQ": {true, false}, "/RD": {true, false}, "/M1": {true, false}, "/RFSH": {false, true}, // the bus is refreshed between two fetches
+	"VMA": {true, true}, "SYNC": {false, true}, "DBIN": {false, true}, "ALE": {true, false},
+	"E": {false, true}, "Q": {true, false}, "PHI1": {true, false}, "PHI2": {false, true}, "CLK": {false, true},
+}
+
 func (t *Type) addFreeRun(r *freeRunRecord) error {
 	f := &FreeRun{Opcode: r.Opcode, Clocks: r.Clocks, First: r.First, Notes: r.Notes}
 	list := func(text string) (out []int, err error) {
@@ -52,6 +62,11 @@ func (t *Type) addFreeRun(r *freeRunRecord) error {
 	}
 	if len(f.Hold) != len(r.Hold) {
 		return fmt.Errorf("free-run: hold names a pin that the part does not have")
+	}
+	for i, n := range t.Nodes {
+		if l, ok := fetchLevels[n.Name]; ok && n.Use&Driven != 0 && n.Use&Heard == 0 {
+			f.Control = append(f.Control, Control{i, l[0], l[1]})
+		}
 	}
 	t.FreeRun = f
 	return nil

@@ -87,6 +87,7 @@ type FreeRun struct {
 	Clocks  int   // clocks of one no-operation
 	First   int   // number of the lowest address pin: 0 for A0, 8 where the lower ones are latched outside
 	Hold    []Hold
+	Control []Control
 	Notes   string
 }
 
@@ -94,6 +95,13 @@ type FreeRun struct {
 type Hold struct {
 	Node int
 	High bool
+}
+
+// Control is an output of a processor besides the address while it runs free: Idle before the fetch, Fetch during it. Both are alike for an
+// output that stands still.
+type Control struct {
+	Node        int
+	Idle, Fetch bool
 }
 
 // Use says what the inside of the part does at a node.

@@ -6,7 +6,6 @@ import (
 	"context"
 	"fmt"
 	"runtime"
-	"slices"
 	"strconv"
 	"sync"
 	"sync/atomic"
@@ -69,7 +68,7 @@ func (s Setting) Key() string {
 
 // plan splits a setting into what comes before the action that is watched, and that action (None when there is none).
 func (m *Model) plan(s Setting) (before []int, watched int) {
-	seq := append(slices.Clone(m.C.Start()), s.Actions...)
+	seq := m.C.Sequence(s.Actions)
 	if len(seq) == 0 {
 		return nil, circuit.None
 	}

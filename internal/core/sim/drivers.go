@@ -15,7 +15,7 @@ func (e *Engine) contribution(d *driver) drive {
 	} else {
 		on := Heard{0, all}
 		if d.kind == part.DriveTri {
-			if on = e.get(d.cond); on.P1 == 0 && e.on.pins[d.pin] == nil {
+			if on = e.get(d.cond); on.P1 == 0 && d.input < 0 && e.on.pins[d.pin] == nil {
 				return c
 			}
 		}
@@ -31,12 +31,32 @@ func (e *Engine) contribution(d *driver) drive {
 			c = drive{^v.P1, ^v.P0, v.P0, v.P1}
 		}
 	}
+	if d.input >= 0 && d.kind != part.ClockOut {
+		c = e.stepped(d, c)
+	}
 	if o := e.on.pins[d.pin]; o != nil {
 		c = c.mask(^(o.outLow | o.outHigh | o.outOpen | o.outX))
 		c.add(fixed(false, o.outLow))
 		c.add(fixed(true, o.outHigh))
 		c.add(drive{y0: o.outX, y1: o.outX})
 	}
+	return c
+}
+
+// stepped is what an output drives that a free run moves: what the action says in the lanes in which the processor surely runs, else c.
+func (e *Engine) stepped(d *driver, c drive) drive {
+	to := e.in.inputs[d.input]
+	if e.union && to != e.was.inputs[d.input] {
+		e.doubt = true
+		return c
+	}
+	if to == circuit.Unknown {
+		return c
+	}
+	g := e.get(d.gate)
+	runs := g.P1 &^ g.P0
+	c = c.mask(^runs)
+	c.add(levelDrive(to).mask(runs))
 	return c
 }
 

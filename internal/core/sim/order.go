@@ -190,7 +190,7 @@ func (p *Program) groupReads(g int) (nodes, nets []int32) {
 	for _, n := range p.groups[g].nets {
 		for _, d := range p.C.Nets[n].Drivers {
 			if p.drivers[d].kind != part.ClockOut {
-				nodes = append(nodes, refNodes([]ref{p.drivers[d].val, p.drivers[d].cond})...)
+				nodes = append(nodes, refNodes([]ref{p.drivers[d].val, p.drivers[d].cond, p.drivers[d].gate})...)
 			}
 		}
 	}

@@ -265,7 +265,7 @@ func (o *Overlay) jointSeeds(p *Program, pin int, link func(int)) {
 		if o.extra == nil {
 			o.extra = map[int32][]int32{}
 		}
-		for _, r := range []ref{p.drivers[d].val, p.drivers[d].cond} {
+		for _, r := range []ref{p.drivers[d].val, p.drivers[d].cond, p.drivers[d].gate} {
 			o.extra[r.node()] = append(o.extra[r.node()], p.hearPos[pin])
 		}
 	}

@@ -88,6 +88,7 @@ type driver struct {
 	pin       int32
 	kind      part.Kind
 	val, cond ref
+	gate      ref // of an output that a free run moves
 	input     int32
 }
 
@@ -166,6 +167,10 @@ func (p *Program) compileParts() {
 		}
 		if d.Stmt.Kind == part.DriveTri {
 			dr.cond = p.compile(d.Stmt.Cond, leaf)
+		}
+		dr.gate = constRef(0)
+		if d.Input != circuit.None && d.Stmt.Kind != part.ClockOut {
+			dr.gate = p.compile(d.Gate, leaf)
 		}
 		p.drivers = append(p.drivers, dr)
 	}

@@ -122,7 +122,7 @@ type shown struct {
 }
 
 func (r *unroll) experiment(ctx context.Context, x *Experiment) error {
-	seq := append(slices.Clone(r.c.Start()), x.Setting.Actions...)
+	seq := r.c.Sequence(x.Setting.Actions)
 	var moments []circuit.Moment
 	last := 0 // first moment of the last action
 	for _, a := range seq {

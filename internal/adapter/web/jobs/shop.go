@@ -18,6 +18,7 @@ import (
 // haveNames are what the bench can have, in words.
 var haveNames = map[string]string{
 	"scope": "Oscilloscope", "logic-probe": "Logic probe", "meter": "Meter for volts and ohms", "iron": "Soldering iron and sucker", "spare": "Spare chips to swap in",
+	"adapter": "No-operation adapter: lets a processor run free",
 }
 
 // shopView is what holds for every job of the shop.

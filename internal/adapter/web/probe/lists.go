@@ -14,7 +14,8 @@ import (
 
 // What the forms offer: places, indicators, and an entry taken apart for its correction.
 
-var haveText = map[string]string{"scope": "Scope", "logic-probe": "Logic probe", "meter": "Meter", "iron": "Soldering iron: lift, replace, resolder", "spare": "Spare parts for what is socketed"}
+var haveText = map[string]string{"scope": "Scope", "logic-probe": "Logic probe", "meter": "Meter", "iron": "Soldering iron: lift, replace, resolder", "spare": "Spare parts for what is socketed",
+	"adapter": "No-operation adapter: lets a processor run free"}
 
 // placeNames are the nets, pins and indicators of a board for completion.
 func placeNames(c *circuit.Circuit) []string {

@@ -60,6 +60,7 @@ func (w *wiring) plan() *plan {
 	for _, o := range w.outputs {
 		p.depend(o.value, p.thingOf[o.node])
 		p.depend(o.cond, p.thingOf[o.node])
+		p.depend(o.gate, p.thingOf[o.node])
 	}
 	for _, x := range w.wires {
 		to := p.thingOf[x.a]

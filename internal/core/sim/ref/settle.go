@@ -198,6 +198,11 @@ func (v view) output(o *output) layer {
 	case stuckUnknown:
 		return driven(unknown)
 	}
+	if o.input != circuit.None && o.stmt.Kind != part.ClockOut {
+		if to := v.input(o.input); to != circuit.Unknown && v.value(o.gate) == can1 {
+			return fromInput(to, works)
+		}
+	}
 	l := driven(v.value(o.value))
 	switch o.stmt.Kind {
 	case part.ClockOut:

@@ -48,7 +48,8 @@ type output struct {
 	stmt  *part.Stmt
 	value int // index into expressions
 	cond  int // of a three-state output, the same
-	input int // of a clock source, else circuit.None
+	gate  int // of an output that a free run moves, the same
+	input int // of a clock source or such an output, else circuit.None
 	stuck stuck
 }
 
@@ -98,7 +99,7 @@ func lay(c *circuit.Circuit, patches []Patch) *wiring {
 	}
 	for _, d := range c.Drivers {
 		o := output{node: w.nodeOf[d.Pin], part: d.Part, stmt: d.Stmt, input: d.Input}
-		o.value, o.cond = w.expression(d.Part, d.Stmt.Expr), w.expression(d.Part, d.Stmt.Cond)
+		o.value, o.cond, o.gate = w.expression(d.Part, d.Stmt.Expr), w.expression(d.Part, d.Stmt.Cond), w.expression(d.Part, d.Gate)
 		w.outputs = append(w.outputs, o)
 	}
 	for i := range c.Links {
