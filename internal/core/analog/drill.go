@@ -129,7 +129,7 @@ func (u *Unit) solve(s *elec.Solver, c Condition) *world {
 	p := u.patch.And(c.patch(m))
 	if m.Mains && !c.Bench {
 		// from empty capacitors and in small steps: not as the hypotheses are computed
-		if st, err := m.E.Steady(elec.RippleOptions{Period: m.Period, Periods: 60, Steps: 120}, p); err == nil {
+		if st, err := m.E.Steady(elec.RippleOptions{Options: elec.Options{Leak: leakage}, Period: m.Period, Periods: 60, Steps: 120}, p); err == nil {
 			w.volts, w.ripple, w.known = volume(st.Levels)
 		}
 		if w.known && u.extra.Ripple > 0 && math.Abs(w.volts[u.extra.RippleNode]) > 0.5 {
@@ -282,6 +282,29 @@ func (t *Trial) ends(s *Session, list []Suspect, truth int) {
 		}
 	}
 	t.Parts = len(parts)
+	if !t.Found {
+		t.Ended = append(t.Ended, s.against(truth)...)
+	}
+}
+
+// against are the readings that speak against a fault alone, in its likeliest severity.
+func (s *Session) against(fault int) []string {
+	for i := range s.Stories {
+		st := &s.Stories[i]
+		if !st.joint || len(st.Hyps) != 1 || s.Lab.Hyps[st.Hyps[0]].Fault != fault {
+			continue
+		}
+		out := []string{fmt.Sprintf("the truth in way %d has %.4f", s.Lab.Hyps[st.Hyps[0]].Way, st.P)}
+		x := st.best()
+		for j, o := range s.Obs {
+			if x.odd[j] {
+				out = append(out, fmt.Sprintf("against it %v %s: read %s, shows %s ± %s", o.Check.Kind, o.At, o.Seen(), Show(o.Check.Kind, scales[o.Check.Kind].out(st.seen[j].mu)),
+					Show(o.Check.Kind, st.seen[j].noise)))
+			}
+		}
+		return out
+	}
+	return []string{"the truth was not weighed"}
 }
 
 // bound is the entropy over groups, and the checks that it takes at least.

@@ -483,6 +483,7 @@ func (l *Lab) fromWorld(k Check, w, good *world) Prediction {
 	if k.Device >= 0 && k.Kind == Volts {
 		tol = w.across[k.Device]
 	}
+	tol = math.Hypot(tol, wavering(w, k))
 	if g, ok := l.golden[k.A]; ok && k.B == 0 && k.Cond == l.usual(k.Cond.Drive) && good != nil && good.known {
 		was := good.volts[k.A]
 		if math.Abs(x-was) <= good.sigma[k.A] { // the fault leaves it as it is: the known-good machine says what that is
@@ -490,6 +491,15 @@ func (l *Lab) fromWorld(k Check, w, good *world) Prediction {
 		}
 	}
 	return Prediction{x, sc.spread(x, tol, k.Cond), true}
+}
+
+// wavering is how far a meter on direct volts errs, as one standard deviation, where what it measures alternates: half a hundredth of it (common
+// practice, no source).
+func wavering(w *world, k Check) float64 {
+	if w.ripple == nil || k.Device >= 0 {
+		return 0
+	}
+	return 0.005 * math.Hypot(w.ripple[k.A], w.ripple[k.B])
 }
 
 // seriesOhms is what a current is told from: the resistance of the part that it flows through.

@@ -162,13 +162,12 @@ func (l *Lab) incline(s *elec.Solver, u subject, k Check, w, good *world, lines 
 		if good == nil || good.effects == nil {
 			return
 		}
-		rest := 0.0
-		for _, n := range []int{k.A, k.B} { // what the fault changes, tolerances change in a way of its own
-			if math.Abs(w.volts[n]-good.volts[n]) > 0.03*math.Abs(good.volts[n])+0.02 {
-				rest = math.Hypot(rest, 0.04*w.volts[n]*scale)
+		for _, n := range []int{k.A, k.B} {
+			if changed(w, good, n) { // tolerances move it in a way of its own
+				return
 			}
 		}
-		x.noise = math.Hypot(math.Hypot(meter, rest), l.U.M.driveSigma(k.A, k.Cond.Drive))
+		x.noise = math.Hypot(math.Hypot(meter, l.U.M.driveSigma(k.A, k.Cond.Drive)), wavering(w, k)*scale)
 		x.slope = make([]float32, len(good.effects))
 		for i, e := range good.effects {
 			if e != nil {
@@ -207,6 +206,11 @@ func (l *Lab) incline(s *elec.Solver, u subject, k Check, w, good *world, lines 
 	for i, v := range g {
 		x.slope[i] = float32(v * scale)
 	}
+}
+
+// changed tells that a fault moves a node away from where it is on a good board.
+func changed(w, good *world, n int) bool {
+	return math.Abs(w.volts[n]-good.volts[n]) > 0.03*math.Abs(good.volts[n])+0.02
 }
 
 // patchOf is the patch of a subject under a condition.
