@@ -32,7 +32,7 @@ type Result struct {
 	Rest     float64   // probability of what was considered but is not listed
 	Best     Suspect   // the likeliest of all, the empty set included
 	Clean    bool      // every reading of the last epoch is what a good board shows
-	Whole    bool      // the likeliest story leaves next to nothing of the log to slips
+	Whole    bool      // the likeliest story leaves nothing of the log to slips
 	Pairs    int       // sets of two and three that were simulated
 }
 
@@ -112,13 +112,8 @@ func (x *searcher) goodExplains() bool {
 	return true
 }
 
-// explained tells whether some set so far leaves nothing to a slip. Its score against the sum of its weight is the measure: a log of n
-// readings explained costs little per reading.
-func (x *searcher) explained(hyps []hypothesis) bool {
-	best := top(hyps)
-	lost := best.score - x.weight(best.items)
-	return lost > x.s.fitting-1.2*float64(len(x.s.Obs))-0.5
-}
+// explained tells whether the likeliest set so far accounts for every reading.
+func (x *searcher) explained(hyps []hypothesis) bool { return top(hyps).slips == 0 }
 
 func top(hyps []hypothesis) hypothesis {
 	return slices.MaxFunc(hyps, func(a, b hypothesis) int { return cmp.Compare(a.score, b.score) })

@@ -36,6 +36,14 @@ type kind struct { // a class of items
 type hypothesis struct {
 	items []int
 	score float64
+	slips int // readings that it does not account for
+}
+
+func (h *hypothesis) take(lik float64) {
+	h.score += lik
+	if lik < fitsLog {
+		h.slips++
+	}
 }
 
 type searcher struct {
@@ -63,11 +71,10 @@ func (x *searcher) at(it item, o int) float32 {
 func (x *searcher) singles() []hypothesis {
 	out := make([]hypothesis, len(x.items))
 	for i, it := range x.items {
-		sum := it.logw
+		out[i] = hypothesis{items: []int{i}, score: it.logw}
 		for o := range x.s.Obs {
-			sum += float64(x.at(it, o))
+			out[i].take(float64(x.at(it, o)))
 		}
-		out[i] = hypothesis{[]int{i}, sum}
 	}
 	return out
 }
@@ -76,11 +83,11 @@ func (x *searcher) singles() []hypothesis {
 const soundPrior = 0.1
 
 func (x *searcher) none() hypothesis {
-	sum := math.Log(soundPrior)
+	h := hypothesis{score: math.Log(soundPrior)}
 	for _, g := range x.good {
-		sum += float64(g)
+		h.take(float64(g))
 	}
-	return hypothesis{nil, sum}
+	return h
 }
 
 // classes sorts items into classes by what they predict for the log.
@@ -265,7 +272,7 @@ func (x *searcher) unfold(cl []kind, gs []guess, n int, best float64) (sets []hy
 func (x *searcher) members(cl []kind, g guess, picked []int, k int, score float64, out *[]hypothesis, n int) {
 	if k == len(g.classes) {
 		set := slices.Sorted(slices.Values(picked))
-		*out = append(*out, hypothesis{set, score})
+		*out = append(*out, hypothesis{items: set, score: score})
 		return
 	}
 	width := []int{0, 0, 64, 24}[len(g.classes)]
@@ -339,9 +346,9 @@ func (x *searcher) simulate(ctx context.Context, sets []hypothesis) error {
 			}
 			for i := range sets {
 				if o == obs[0] && e == firstEpoch(s) {
-					sets[i].score = x.weight(sets[i].items)
+					sets[i].score, sets[i].slips = x.weight(sets[i].items), 0
 				}
-				sets[i].score += float64(lik[i])
+				sets[i].take(float64(lik[i]))
 			}
 		}
 	}
