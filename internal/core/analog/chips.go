@@ -196,7 +196,7 @@ func (b *mapper) load(pi int) {
 		volts = 5
 	}
 	p := &c.Parts[pi]
-	works, dead := 4.2, 2.0 // a bipolar chip below its 4.75 V works on for a while (common practice, no source)
+	works, dead := 3.9, 2.2 // a bipolar chip below its 4.75 V works on for a while (common practice, no source)
 	switch {
 	case p.Family == "4000":
 		works, dead = 2.8, 1.2

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"halfsplit/internal/core/advise"
@@ -210,3 +211,20 @@ func (s *Session) Candidates(have evidence.Bench, costs advise.Costs, faults []i
 	list := s.candidates(have, costs, near)
 	return slices.DeleteFunc(list, func(x Proposal) bool { return x.Check.Device >= 0 && s.M.Devices[x.Check.Device].Class == "chip" })
 }
+
+// NewSoundUnit is a machine of a drill with nothing wrong in its analogue half.
+func NewSoundUnit(l *Lab, rng *rand.Rand, meter float64) *Unit {
+	return &Unit{Fault: -1, l: l, patch: l.U.M.drawn(rng), rng: rng, seen: map[Condition]*world{}, meter: meter}
+}
+
+// World is what every node of the machine does with its logic in some state.
+func (u *Unit) World(drive string) World {
+	c := u.l.usual(drive)
+	if u.seen[c] == nil {
+		u.seen[c] = u.solve(u.l.U.M.E.NewSolver(), c)
+	}
+	return World{u.seen[c], u.l, 0}
+}
+
+// Way is the severity of its fault.
+func (u *Unit) Way() Way { return u.extra }

@@ -184,6 +184,26 @@ func character(d Device) Domain {
 	return Solved
 }
 
+// touched tells the stages that a chip, the outside or an action has to do with.
+func (x *splitter) touched() map[int]bool {
+	out := map[int]bool{}
+	for pi := range x.c.Parts {
+		near := x.s.Logic[pi] || len(x.devices[pi]) == 0 || slices.ContainsFunc(x.c.Parts[pi].Links, func(l int) bool { return x.c.Links[l].Kind == circuit.Contact1 })
+		for _, p := range x.c.Parts[pi].Pins {
+			near = near || x.driven(x.c.Pins[p].Net)
+		}
+		if !near {
+			continue
+		}
+		for _, p := range x.c.Parts[pi].Pins {
+			if n := x.c.Pins[p].Net; !x.c.Nets[n].Rail && !x.driven(n) {
+				out[x.find(n)] = true
+			}
+		}
+	}
+	return out
+}
+
 func (x *splitter) judge() {
 	is := map[int]Domain{}
 	for pi := range x.devices {
@@ -191,6 +211,12 @@ func (x *splitter) judge() {
 			for _, n := range x.between(d) {
 				is[x.find(n)] = max(is[x.find(n)], character(d))
 			}
+		}
+	}
+	touched := x.touched()
+	for n := range x.stage { // a stage that no chip has to do with: an indicator on a supply
+		if r := x.find(n); is[r] == Logic && !touched[r] && !x.c.Nets[n].Rail && !x.driven(n) && len(x.c.Nets[n].Pins) > 0 {
+			is[r] = Solved
 		}
 	}
 	if a := x.c.Board.Analog; a != nil { // what is fed from outside is no level

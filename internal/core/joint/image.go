@@ -36,13 +36,19 @@ const (
 type image struct {
 	taps  []byte
 	loads []byte // in the order of Split.Loads
-	rails []byte // in the order of Model.Rails: works or dead
+	rails []byte // in the order of Model.Rails
 }
 
 // litVolts and darkVolts are across a red LED at half a milliampere and at 20 µA (common practice, no source).
 const (
 	litVolts  = 1.5
 	darkVolts = 1.38
+)
+
+// A rail below the one share of its volts pulls nothing up; above the other, as it should (estimates).
+const (
+	goneBelow = 0.3
+	fullAbove = 0.7
 )
 
 func levelForce(state byte) circuit.ForceKind {
@@ -172,8 +178,13 @@ func (b *Board) image(w analog.World) image {
 	}
 	for _, n := range b.A.Rails() {
 		state := byte(works)
-		if v := w.Across(b.A.Node(n), 0); b.C.Nets[n].Rail && b.C.Nets[n].High && v < 0.4*b.C.Nets[n].Volts {
-			state = dead
+		if r := &b.C.Nets[n]; r.Rail && r.High {
+			switch v := w.Across(b.A.Node(n), 0) / r.Volts; {
+			case v < goneBelow:
+				state = dead
+			case v < fullAbove:
+				state = ailing
+			}
 		}
 		im.rails = append(im.rails, state)
 	}
@@ -223,8 +234,14 @@ func (b *Board) forces(w analog.World, tables map[int][]byte) []circuit.Force {
 		}
 	}
 	for i, n := range b.A.Rails() {
-		if im.rails[i] == dead && good.rails[i] == works {
+		switch {
+		case good.rails[i] != works:
+		case im.rails[i] == dead:
 			out = append(out, b.withoutRail(n, gone, held)...)
+		case im.rails[i] == ailing:
+			for _, l := range b.pulls[n] {
+				out = append(out, circuit.Force{Do: circuit.Doubts, Index: l})
+			}
 		}
 	}
 	return out
@@ -255,7 +272,8 @@ func (b *Board) orphan(n int, gone map[int]bool) bool {
 // withoutRail is what a rail that is gone leaves: what it pulled up lies at ground, lamps on it are dark.
 func (b *Board) withoutRail(rail int, gone, held map[int]bool) []circuit.Force {
 	var out []circuit.Force
-	for _, n := range b.pulled[rail] {
+	for _, l := range b.pulls[rail] {
+		n := b.C.Links[l].A + b.C.Links[l].B - rail
 		if !held[n] && b.orphan(n, gone) {
 			held[n] = true
 			out = append(out, circuit.Force{Do: circuit.Holds0, Index: n})
@@ -269,16 +287,16 @@ func (b *Board) withoutRail(rail int, gone, held map[int]bool) []circuit.Force {
 	return out
 }
 
-// findPulls notes which nets each rail pulls up.
+// findPulls notes through which links each rail pulls nets up.
 func (b *Board) findPulls() {
-	b.pulled = map[int][]int{}
-	for _, l := range b.C.Links {
+	b.pulls = map[int][]int{}
+	for i, l := range b.C.Links {
 		if l.Kind != circuit.Resistor {
 			continue
 		}
 		for _, e := range [][2]int{{l.A, l.B}, {l.B, l.A}} {
-			if b.C.Nets[e[0]].Rail && !b.C.Nets[e[1]].Rail && !slices.Contains(b.pulled[e[0]], e[1]) {
-				b.pulled[e[0]] = append(b.pulled[e[0]], e[1])
+			if b.C.Nets[e[0]].Rail && !b.C.Nets[e[1]].Rail {
+				b.pulls[e[0]] = append(b.pulls[e[0]], i)
 			}
 		}
 	}

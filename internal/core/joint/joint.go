@@ -36,8 +36,8 @@ type Board struct {
 	taps   []tap
 	rest   image // of the sound board
 	stages []stage
-	nets   []int // of the shares
-	pulled map[int][]int
+	nets   []int         // of the shares
+	pulls  map[int][]int // rail → links
 }
 
 // quality turns the analogue half's rates into the unit of the logic's, see package fault.

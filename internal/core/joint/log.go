@@ -87,8 +87,8 @@ func (l *log) exactSets() int {
 	return 1500
 }
 
-// shows gives what every hypothesis of a question shows in a check.
-func (l *log) shows(ctx context.Context, k analog.Check, pin int, q diagnose.Question) ([]analog.Prediction, error) {
+// shows gives what every hypothesis of a question shows in a check. exact is how many sets of several analogue faults are solved together.
+func (l *log) shows(ctx context.Context, k analog.Check, pin int, q diagnose.Question, exact int) ([]analog.Prediction, error) {
 	type state struct {
 		drive string
 		hyps  []int
@@ -123,7 +123,6 @@ func (l *log) shows(ctx context.Context, k analog.Check, pin int, q diagnose.Que
 		}
 	}
 	out := make([]analog.Prediction, len(q.Hyps))
-	exact := l.exactSets()
 	for h := range q.Hyps {
 		if q.Ask != nil && !q.Ask(h) {
 			continue
@@ -197,7 +196,7 @@ func (l *log) cut(set []predict.Way, pin int) bool {
 // Weigh gives ln P(reading | set), a tidy reading of a sound board at diagnose.Fitting.
 func (l *log) Weigh(ctx context.Context, reading int, q diagnose.Question) ([]float64, error) {
 	o := l.s.Obs[reading]
-	ps, err := l.shows(ctx, o.Check, l.pins[reading], q)
+	ps, err := l.shows(ctx, o.Check, l.pins[reading], q, l.exactSets())
 	if err != nil {
 		return nil, err
 	}
@@ -228,7 +227,7 @@ func (l *log) width(ctx context.Context, k analog.Check) (float64, error) {
 // Tell says in words what each set shows.
 func (l *log) Tell(ctx context.Context, reading int, q diagnose.Question) ([]string, []bool, error) {
 	o := l.s.Obs[reading]
-	ps, err := l.shows(ctx, o.Check, l.pins[reading], q)
+	ps, err := l.shows(ctx, o.Check, l.pins[reading], q, l.exactSets())
 	if err != nil {
 		return nil, nil, err
 	}

@@ -67,24 +67,9 @@ func (b *Board) findMoving(ctx context.Context) error {
 
 // images solves a stage under every setting of what moves it, or under the two uniform ones where these are too many: by setting, then hypothesis.
 func (b *Board) images(ctx context.Context, st *stage, base string, hyps []int) ([]map[int]image, error) {
-	settings := 1 << len(st.shares)
-	if len(st.shares) > mostMovers {
-		settings = 2
-	}
 	var out []map[int]image
-	for c := range settings {
-		signs := []byte(base)
-		for k, sh := range st.shares {
-			on := c>>k&1 == 1
-			if len(st.shares) > mostMovers {
-				on = c == 1
-			}
-			signs[sh] = analog.OutLow
-			if on {
-				signs[sh] = analog.OutHigh
-			}
-		}
-		ws, err := b.Lab.Worlds(ctx, string(signs), hyps)
+	for c := range settings(st) {
+		ws, err := b.Lab.Worlds(ctx, st.drive(base, c), hyps)
 		if err != nil {
 			return nil, err
 		}
@@ -95,6 +80,30 @@ func (b *Board) images(ctx context.Context, st *stage, base string, hyps []int) 
 		out = append(out, at)
 	}
 	return out, nil
+}
+
+// settings is how many settings of its movers a stage is solved under.
+func settings(st *stage) int {
+	if len(st.shares) > mostMovers {
+		return 2
+	}
+	return 1 << len(st.shares)
+}
+
+// drive is a drive with the movers of the stage in a setting.
+func (st *stage) drive(base string, setting int) string {
+	signs := []byte(base)
+	for k, sh := range st.shares {
+		on := setting>>k&1 == 1
+		if len(st.shares) > mostMovers {
+			on = setting == 1
+		}
+		signs[sh] = analog.OutLow
+		if on {
+			signs[sh] = analog.OutHigh
+		}
+	}
+	return string(signs)
 }
 
 // column is what a tap shows over the settings.

@@ -17,10 +17,11 @@ import (
 
 // Bounds of the choice, as on a board that is analogue alone.
 const (
-	mostOutcomes = 12
+	mostOutcomes = 40
 	leastBits    = 0.02
 	nearMass     = 0.998 // faults beyond it do not call for readings without power beside them
-	dearLanes    = 24    // lanes that a check with solutions of its own is reckoned for; the others are taken to show anything
+	lanes        = 70    // lanes that a check is reckoned for; the others are taken to show anything
+	dearLanes    = 24    // and one with solutions of its own
 	dearMass     = 0.98
 )
 
@@ -35,19 +36,23 @@ func key(k analog.Check) string {
 	return fmt.Sprint(k)
 }
 
-// Offers lists checks: first those that cost no new solution; those with a solution of their own only if these leave half of the doubt.
+// Offers lists checks: first those that cost no new solution; those with a solution of their own only if these leave half of the doubt; and those under
+// another condition of the whole board, a control moved or a bench supply, only if they leave two thirds of it.
 func (l *log) Offers(ctx context.Context, q advise.Lanes) ([]advise.Offer, error) {
 	costs := q.Costs
 	costs.PowerDown, costs.ScopeSetUp, costs.MeterSetUp = 0, 0, 0
-	var cheap, dear []analog.Proposal
+	var cheap, dear, moved []analog.Proposal
 	for _, c := range l.s.Candidates(q.Have, costs, l.near(q)) {
 		off := c.Check.PowerOff()
 		if q.Unpowered && !off {
 			continue
 		}
-		if k := c.Check.Kind; off || k == analog.AC || k == analog.Gain || k == analog.Wiper || c.Check.Cond.Bench {
+		switch k := c.Check.Kind; {
+		case k == analog.Wiper || c.Check.Cond.Bench:
+			moved = append(moved, c)
+		case off || k == analog.AC || k == analog.Gain:
 			dear = append(dear, c)
-		} else {
+		default:
 			cheap = append(cheap, c)
 		}
 	}
@@ -66,24 +71,31 @@ func (l *log) Offers(ctx context.Context, q advise.Lanes) ([]advise.Offer, error
 		}
 		return nil
 	}
+	q.Ask = leading(q, lanes, nearMass)
 	if err := weigh(cheap); err != nil {
 		return nil, err
 	}
-	q.Ask = leading(q)
-	if most < 0.5*entropy(q.P) {
+	q.Ask = leading(q, dearLanes, dearMass)
+	doubt := entropy(q.P)
+	if most < doubt/2 {
 		if err := weigh(dear); err != nil {
+			return nil, err
+		}
+	}
+	if most < doubt/3 {
+		if err := weigh(moved); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
 }
 
-// leading tells the lanes that a dear check is reckoned for.
-func leading(q advise.Lanes) func(int) bool {
+// leading tells the heaviest lanes.
+func leading(q advise.Lanes, most int, mass float64) func(int) bool {
 	on := map[int]bool{}
 	held := 0.0
 	for k, i := range byWeight(q.P) {
-		if k == dearLanes || held > dearMass {
+		if k == most || held > mass {
 			break
 		}
 		held += q.P[i]
@@ -122,7 +134,7 @@ func (l *log) near(q advise.Lanes) []int {
 
 // offer lays a check out over the lanes.
 func (l *log) offer(ctx context.Context, c *analog.Proposal, q advise.Lanes) (advise.Offer, float64, error) {
-	all, err := l.shows(ctx, c.Check, circuit.None, q.Question)
+	all, err := l.shows(ctx, c.Check, circuit.None, q.Question, 0)
 	if err != nil {
 		return advise.Offer{}, 0, err
 	}
