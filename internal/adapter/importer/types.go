@@ -135,6 +135,9 @@ func (j *joiner) classOf(p *npart) bool {
 		return false
 	}
 	class := classes[letters]
+	if class == "switch" {
+		class = switchOf(p)
+	}
 	m, ok := j.find(class)
 	if !ok || len(p.pins) > len(m.Type.Pins) {
 		return false
@@ -160,11 +163,34 @@ func (j *joiner) classOf(p *npart) bool {
 	if len(m.Type.Pins) == 2 && slices.Contains([]string{"diode", "led", "zener"}, class) && numbered(p) {
 		j.warnf(p.pos, p.ref, "turn it round in the board if pin 1 is the cathode", "%s: pin 1 is taken as the anode", p.ref)
 	}
+	if class == "switch-spdt" && numbered(p) {
+		j.warnf(p.pos, p.ref, "name its pins A, COM and B in the board if the pole is another", "%s: pin 2 is taken as the pole of a change-over switch", p.ref)
+	}
 	if value == "" && class == "resistor" && len(p.pins) > 0 {
 		j.warnf(p.pos, p.ref, "add value: to the board", "%s: nothing gives its value", p.ref)
 	}
 	j.match[p.ref], p.typ, p.value = m, class, value
 	return true
+}
+
+// switchOf is the kind of switch that has the pins of p: a DIP switch where its type says so, a change-over switch for three pins.
+func switchOf(p *npart) string {
+	n := len(p.pins) // or the highest number, where sections are wired to nothing
+	for _, w := range p.pins {
+		if w.pin == "NO" || w.pin == "NC" {
+			return "button-spdt"
+		}
+		if digits(w.pin) == len(w.pin) && len(w.pin) < 3 {
+			n = max(n, atoi(w.pin))
+		}
+	}
+	switch {
+	case strings.Contains(strings.ToUpper(p.typ+" "+p.value), "DIP") && n >= 4:
+		return "dip-switch-" + itoa((n+1)/2)
+	case n == 3:
+		return "switch-spdt"
+	}
+	return "switch"
 }
 
 func numbered(p *npart) bool {
