@@ -113,7 +113,7 @@ func (u *Unit) exact(k Check) Prediction {
 	l := u.l
 	s := l.U.M.E.NewSolver()
 	if k.Kind != Volts && k.Kind != Ripple && k.Kind != Current && k.Kind != Wiper {
-		return l.probe(s, k, u.patch)
+		return l.probe(s, k, u.patch, 0)
 	}
 	w := u.seen[k.Cond]
 	if w == nil {
@@ -129,14 +129,22 @@ func (u *Unit) solve(s *elec.Solver, c Condition) *world {
 	p := u.patch.And(c.patch(m))
 	if m.Mains && !c.Bench {
 		// from empty capacitors and in small steps: not as the hypotheses are computed
-		if st, err := m.E.Steady(elec.RippleOptions{Options: elec.Options{Leak: leakage}, Period: m.Period, Periods: 60, Steps: 120}, p); err == nil {
+		if st, err := m.E.Steady(elec.RippleOptions{Period: m.Period, Periods: 60, Steps: 120}, p); err == nil {
 			w.volts, w.ripple, w.known = volume(st.Levels)
 		}
 		if w.known && u.extra.Ripple > 0 && math.Abs(w.volts[u.extra.RippleNode]) > 0.5 {
 			w.ripple[u.extra.RippleNode] += u.extra.Ripple
 		}
-	} else if point, err := s.OP(u.l.from(c.Bench), p); err == nil {
-		w.volts, w.known = point.Voltages(), true
+	} else {
+		opt := u.l.from(c.Bench)
+		point, err := s.OP(opt, p)
+		if err != nil { // it may hang in the air
+			opt.Leak = leakage
+			point, err = s.OP(opt, p)
+		}
+		if err == nil {
+			w.volts, w.known = point.Voltages(), true
+		}
 	}
 	if w.known {
 		w.sigma = make([]float64, len(w.volts))

@@ -131,12 +131,12 @@ func (l *Lab) Of(ctx context.Context, hyps []int, k Check) (Prediction, error) {
 		w := l.setWorlds[world]
 		good := l.worlds[k.Cond][0]
 		if w == nil {
-			w = l.solve(s, k.Cond, patch, good)
+			w = l.solve(s, k.Cond, patch, good, l.from(k.Cond.Bench))
 			l.setWorlds[world] = w
 		}
 		out = l.fromWorld(k, w, good)
 	} else {
-		out = l.probe(s, k, patch)
+		out = l.probe(s, k, patch, 0)
 	}
 	if out.Known {
 		out.Sigma = max(out.Sigma, sigma)

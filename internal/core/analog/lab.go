@@ -31,6 +31,9 @@ type Lab struct {
 	sights    map[subject]map[Check]sight
 	pairs     map[pairWorld]*world
 	pairsLock sync.Mutex
+	tones     map[tone][]float64 // volts rms of all nodes
+	tonesLock sync.Mutex
+	hanging   []bool                // hypotheses that rest only with leakage
 	sets      map[string]Prediction // what several faults at once show, see joined.go
 	setWorlds map[string]*world
 	Failed    int // hypotheses without an operating point, over all conditions
@@ -46,6 +49,7 @@ type world struct {
 	// point is where the circuit rests; nil on the mains. effects are volts of every node for the half range of each uncertain parameter and, last, of the
 	// mains; only the good board on the mains has them.
 	point   *elec.Solution
+	leak    float64 // that it needs to rest, 0 for none
 	effects [][]float64
 }
 
@@ -63,11 +67,12 @@ func NewLab(u *Universe) *Lab {
 			l.Hyps = append(l.Hyps, Hypothesis{f, w})
 		}
 	}
+	l.hanging, l.tones = make([]bool, len(l.Hyps)), map[tone][]float64{}
 	s := u.M.E.NewSolver()
-	if p, err := s.OP(elec.Options{Leak: leakage}, elec.Patch{}); err == nil {
+	if p, err := s.OP(elec.Options{}, elec.Patch{}); err == nil {
 		l.on = p
 	}
-	if p, err := s.OP(elec.Options{SourcesOff: true, Leak: leakage}, elec.Patch{}); err == nil {
+	if p, err := s.OP(elec.Options{SourcesOff: true}, elec.Patch{}); err == nil {
 		l.off = p
 	}
 	if u.M.Mains {
@@ -78,15 +83,16 @@ func NewLab(u *Universe) *Lab {
 	return l
 }
 
-// leakage is what a board's surface lets through from every node to ground, in siemens (an estimate). It gives what hangs in the air a place to rest.
-const leakage = 1e-10
+// leakage is from every node to ground, in siemens, where a board has no operating point without: it gives what hangs in the air a place to rest (an
+// estimate of what a board's surface lets through).
+const leakage = 1e-9
 
 // from is where the search for an operating point begins: what a fault changes is little.
 func (l *Lab) from(off bool) elec.Options {
 	if off {
-		return elec.Options{SourcesOff: true, Leak: leakage, From: l.off}
+		return elec.Options{SourcesOff: true, From: l.off}
 	}
-	return elec.Options{Leak: leakage, From: l.on}
+	return elec.Options{From: l.on}
 }
 
 // patch is a hypothesis in electrical terms. A short inside a part is gone from the board once a leg of it is lifted.
@@ -115,6 +121,18 @@ func (u *Universe) freed(fault int, p elec.Patch, c Condition) elec.Patch {
 	return p
 }
 
+// begin is where the search begins for a hypothesis: on the same machine as it usually stands, if that is known.
+func (l *Lab) begin(h int, c Condition) elec.Options {
+	o := l.from(c.Bench)
+	if l.hanging[h] {
+		o.Leak = leakage
+	}
+	if ws := l.worlds[l.usual(c.Drive)]; h > 0 && !c.Bench && ws != nil && ws[h] != nil && ws[h].point != nil {
+		o.From = ws[h].point
+	}
+	return o
+}
+
 // parallel runs f for 0 … n-1 with a solver per goroutine.
 func (l *Lab) parallel(ctx context.Context, n int, f func(s *elec.Solver, i int)) error {
 	var wg sync.WaitGroup
@@ -140,7 +158,7 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 	}
 	if ws[0] == nil {
 		s := l.U.M.E.NewSolver()
-		ws[0] = l.solve(s, c, elec.Patch{}, l.usualWorld(c))
+		ws[0] = l.solve(s, c, elec.Patch{}, l.usualWorld(c), l.from(c.Bench))
 	}
 	var todo []int
 	if want == nil {
@@ -155,10 +173,16 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 			todo = append(todo, h)
 		}
 	}
+	if u := l.usual(c.Drive); c != u && !c.Bench && !l.U.M.Mains && len(todo) > 0 { // it begins there
+		if _, err := l.world(ctx, u, todo); err != nil {
+			return nil, err
+		}
+	}
 	good := ws[0]
 	err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) {
 		h := todo[i]
-		ws[h] = l.solve(s, c, l.patch(h, c), good)
+		ws[h] = l.solve(s, c, l.patch(h, c), good, l.begin(h, c))
+		l.hanging[h] = l.hanging[h] || ws[h].leak > 0
 		if h > 0 && ws[h].known && ws[h].ripple != nil {
 			y := l.Hyps[h]
 			if w := l.U.Ways[y.Fault][y.Way]; w.Ripple > 0 && math.Abs(ws[h].volts[w.RippleNode]) > 0.5 {
@@ -186,18 +210,21 @@ func (l *Lab) usualWorld(c Condition) *world {
 	return nil
 }
 
-// solve computes one world. With good, what no linear answer exists for takes over from the good board.
-func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world) *world {
+// solve computes one world, from where opt begins. With good, what no linear answer exists for takes over from the good board.
+func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world, opt elec.Options) *world {
 	m := l.U.M
 	p = p.And(c.patch(m))
-	opt := l.from(c.Bench)
 	if m.Mains && !c.Bench {
 		return l.wave(p, elec.Options{}, good)
 	}
-	w := &world{}
+	w := &world{leak: opt.Leak}
 	sp, err := s.Spread(opt, p)
 	if err != nil {
 		point, err := s.OP(opt, p)
+		if err != nil && opt.Leak == 0 {
+			opt.Leak, w.leak = leakage, leakage
+			point, err = s.OP(opt, p)
+		}
 		if err != nil {
 			return w
 		}
@@ -302,7 +329,7 @@ func (m *Model) mains(factor float64) []elec.Change {
 // levels are the mean and the ripple of every node, from where the good board has settled; a circuit that does not settle from there, such as a reservoir
 // that nothing fills or empties, begins with empty capacitors.
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
-	opt.Tol, opt.Leak = 1e-4, leakage
+	opt.Tol = 1e-4
 	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 50, Accept: 4e-3, Same: 1e-3, From: l.steady}
 	st, err := l.U.M.E.Steady(r, p)
 	if err != nil || !st.Settled {
@@ -375,7 +402,9 @@ func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, e
 				todo = append(todo, h)
 			}
 		}
-		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) { col.p[todo[i]] = l.probe(s, k, l.patch(todo[i], k.Cond)) }); err != nil {
+		if err := l.parallel(ctx, len(todo), func(s *elec.Solver, i int) {
+			col.p[todo[i]] = l.reading(s, k, todo[i])
+		}); err != nil {
 			return nil, err // a run that was broken off counts as not done
 		}
 		for _, h := range todo {
@@ -508,69 +537,4 @@ func (l *Lab) seriesOhms(dev int) float64 {
 		return r
 	}
 	return 1
-}
-
-// probe computes a check that needs a solution of its own.
-func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch) Prediction {
-	m := l.U.M
-	sc := scales[k.Kind]
-	p = p.And(k.Cond.patch(m))
-	switch k.Kind {
-	case Ohms:
-		r, _, err := s.Ohms(l.from(true), p, elec.LowPower(), k.A, k.B)
-		if err != nil {
-			return Prediction{}
-		}
-		return Prediction{sc.in(min(r, openOhms)), l.logSigma(k), true}
-	case ESR:
-		a, b, ok := m.ends(k.Device)
-		if !ok {
-			return Prediction{}
-		}
-		return l.impedance(s, sc, p, a, b)
-	case AC:
-		ac, err := s.AC(elec.ACOptions{Options: l.from(false)}, p, []float64{k.Frequency})
-		if err != nil {
-			return Prediction{}
-		}
-		v := ac.Voltage(0, k.A)
-		return finite(sc, math.Hypot(real(v), imag(v)))
-	case Gain:
-		ac, err := s.AC(elec.ACOptions{Options: l.from(false), Inject: &elec.Bridge{A: k.A, B: 0, Ohms: 50, Volts: 0.1}}, p, []float64{k.Frequency})
-		if err != nil {
-			return Prediction{}
-		}
-		g, ok := ac.Gain(0, k.A, k.B)
-		if !ok {
-			return Prediction{}
-		}
-		return finite(sc, g)
-	}
-	return Prediction{}
-}
-
-// openOhms is where a meter says that there is no path.
-const openOhms = 20e6
-
-// impedance is what an ESR meter shows: the magnitude at 100 kHz of what lies between two nodes with the power off, below every knee.
-func (l *Lab) impedance(s *elec.Solver, sc scale, p elec.Patch, a, b int) Prediction {
-	const behind, volts = 50, 0.05
-	ac, err := s.AC(elec.ACOptions{Options: l.from(true), Inject: &elec.Bridge{A: a, B: b, Ohms: behind, Volts: volts}}, p, []float64{100e3})
-	if err != nil {
-		return Prediction{}
-	}
-	v := ac.Voltage(0, a) - ac.Voltage(0, b)
-	i := (complex(volts, 0) - v) / behind
-	if i == 0 {
-		return finite(sc, 1e6)
-	}
-	z := v / i
-	return finite(sc, min(math.Hypot(real(z), imag(z)), 1e6))
-}
-
-func finite(sc scale, x float64) Prediction {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return Prediction{}
-	}
-	return Prediction{sc.in(x), sc.sigma, true}
 }

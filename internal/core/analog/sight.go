@@ -183,7 +183,9 @@ func (l *Lab) incline(s *elec.Solver, u subject, k Check, w, good *world, lines 
 	if !ok {
 		clear(lines)
 		at = &slopes{}
-		if line, err := s.Linear(l.from(k.Cond.Bench), l.patchOf(u, k.Cond), w.point); err == nil {
+		opt := l.from(k.Cond.Bench)
+		opt.Leak = w.leak
+		if line, err := s.Linear(opt, l.patchOf(u, k.Cond), w.point); err == nil {
 			at.line = line
 		}
 		lines[k.Cond] = at
@@ -236,7 +238,7 @@ func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world
 		l.pairsLock.Unlock()
 		if w == nil {
 			clear(lines) // the solver is used for something else
-			w = l.solve(s, k.Cond, patch, ws[0])
+			w = l.solve(s, k.Cond, patch, ws[0], l.begin(u[0], k.Cond))
 			l.pairsLock.Lock()
 			l.pairs[pairWorld{u, k.Cond}] = w
 			l.pairsLock.Unlock()
@@ -244,7 +246,7 @@ func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world
 		p = l.fromWorld(k, w, ws[0])
 	} else {
 		clear(lines)
-		p = l.probe(s, k, patch)
+		p = l.probe(s, k, patch, u[0])
 	}
 	x := sight{known: p.Known, mu: p.Mu, noise: p.Sigma}
 	if !p.Known {
