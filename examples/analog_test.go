@@ -60,12 +60,22 @@ func TestAnalogCases(t *testing.T) {
 			if err != nil || len(d.Suspects) == 0 {
 				t.Fatalf("%s/%s: %v", m.dir, name, err)
 			}
-			var got []string
-			for _, f := range d.Suspects[0].Faults {
-				got = append(got, f.Kind+"@"+f.At)
+			var first []string // the leading look-alikes
+			held, found := 0.0, false
+			for _, x := range d.Suspects {
+				if x.Lookalikes != d.Suspects[0].Lookalikes {
+					continue
+				}
+				var got []string
+				for _, f := range x.Faults {
+					got = append(got, f.Kind+"@"+f.At)
+				}
+				held += x.Probability
+				found = found || slices.Equal(got, truth[name].Hidden)
+				first = append(first, app.SuspectKey(x))
 			}
-			if !slices.Equal(got, truth[name].Hidden) || !d.Explained || d.Suspects[0].Probability < 0.5 {
-				t.Errorf("%s/%s: %v with %.2f, explained %v; hidden was %v", m.dir, name, got, d.Suspects[0].Probability, d.Explained, truth[name].Hidden)
+			if !found || !d.Explained || held < 0.5 {
+				t.Errorf("%s/%s: %v with %.2f, explained %v; hidden was %v", m.dir, name, first, held, d.Explained, truth[name].Hidden)
 			}
 			for _, n := range d.Next {
 				if n.Kind == "" || len(n.Entries) == 0 || n.Where == "" {

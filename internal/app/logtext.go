@@ -34,29 +34,29 @@ func spots(e *job.Entry, see func(key, at, is string)) {
 		case r.Open:
 			is = "open"
 		case r.Ohms >= 1000:
-			is = unit.Format(r.Ohms) + "Ω"
+			is = unit.With(r.Ohms, "Ω")
 		}
 		see("ohms "+r.At+" "+r.To, r.At+" to "+r.To, is)
 	}
 	for _, r := range e.Current {
-		see("current "+r.At+" "+do, "through "+r.At+fed, unit.Format(r.Is)+"A")
+		see("current "+r.At+" "+do, "through "+r.At+fed, unit.With(r.Is, "A"))
 	}
 	for _, r := range e.Ripple {
-		see("ripple "+r.At+" "+do, "ripple at "+r.At+fed, unit.Format(r.Is)+"V p-p")
+		see("ripple "+r.At+" "+do, "ripple at "+r.At+fed, unit.With(r.Is, "V p-p"))
 	}
 	for _, r := range e.ESR {
-		see("esr "+r.At, "ESR of "+r.At, unit.Format(r.Is)+"Ω")
+		see("esr "+r.At, "ESR of "+r.At, unit.With(r.Is, "Ω"))
 	}
 	for _, r := range e.AC {
-		at := fmt.Sprintf("%s at %sHz", r.At, unit.Format(r.Frequency))
-		see("ac "+at+" "+do, at, unit.Format(r.Volts)+"V rms")
+		at := fmt.Sprintf("%s at %s", r.At, unit.With(r.Frequency, "Hz"))
+		see("ac "+at+" "+do, at, unit.With(r.Volts, "V rms"))
 	}
 	for _, r := range e.Gain {
-		at := fmt.Sprintf("gain %s to %s at %sHz", r.From, r.To, unit.Format(r.Frequency))
+		at := fmt.Sprintf("gain %s to %s at %s", r.From, r.To, unit.With(r.Frequency, "Hz"))
 		see(at+" "+do, at, unit.Format(r.Is)+" times")
 	}
 	for _, r := range e.Wiper {
-		at := fmt.Sprintf("wiper of %s at %s", r.At, unit.Format(r.Position))
+		at := fmt.Sprintf("wiper of %s at %.3g", r.At, r.Position)
 		see(at+" "+do, at, VoltsText(r.Volts))
 	}
 }
@@ -64,9 +64,9 @@ func spots(e *job.Entry, see func(key, at, is string)) {
 // VoltsText is a voltage as a person writes it: millivolts where it is less than a tenth of a volt.
 func VoltsText(v float64) string {
 	if v != 0 && math.Abs(v) < 0.1 && math.Abs(v) >= 1e-6 {
-		return unit.Format(v) + "V"
+		return unit.With(v, "V")
 	}
-	return fmt.Sprintf("%.4g V", v)
+	return fmt.Sprintf("%.4g V", v+0) // + 0 takes the sign from a nought
 }
 
 // changes lists the repairs with every place that was read both before and after.

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"maps"
 	"strings"
 
 	"halfsplit/internal/core/circuit"
@@ -111,21 +112,28 @@ func find(c *circuit.Circuit, at string) (pin, net, part int) {
 // levels is what was last read on each net and what a good board shows there under an action.
 func (d *Desk) levels(ctx context.Context, v *ProbeView, do string) (map[int]draw.Level, error) {
 	c := v.Circuit
-	req := ExpectRequest{}
-	if do != "" {
-		req.Do = []string{do}
+	out := map[int]draw.Level{}
+	if v.Levels() {
+		req := ExpectRequest{}
+		if do != "" {
+			req.Do = []string{do}
+		}
+		e, err := Expect(ctx, c, req)
+		if err != nil {
+			return nil, err
+		}
+		for i := range c.Nets {
+			n := &c.Nets[i]
+			if x, ok := e.At[n.Name]; ok && !n.Hidden && !n.Rail && x.Reading != "unknown" {
+				out[i] = draw.Level{Expected: x.Reading}
+			}
+		}
 	}
-	e, err := Expect(ctx, c, req)
+	volts, err := d.voltLevels(ctx, v)
 	if err != nil {
 		return nil, err
 	}
-	out := map[int]draw.Level{}
-	for i := range c.Nets {
-		n := &c.Nets[i]
-		if x, ok := e.At[n.Name]; ok && !n.Hidden && !n.Rail && x.Reading != "unknown" {
-			out[i] = draw.Level{Expected: x.Reading}
-		}
-	}
+	maps.Copy(out, volts)
 	for _, row := range v.Log {
 		l := row.Line
 		if l.Gone || strings.Join(l.Entry.Do, " ") != do {
@@ -139,7 +147,7 @@ func (d *Desk) levels(ctx context.Context, v *ProbeView, do string) (map[int]dra
 			}
 		}
 		for _, r := range l.Entry.Volts {
-			if _, net, _ := find(c, r.At); net != circuit.None && !c.Nets[net].Rail {
+			if _, net, _ := find(c, r.At); net != circuit.None && !c.Nets[net].Rail && volts[net] == (draw.Level{}) {
 				x := out[net]
 				x.Seen = fmt.Sprintf("%.3g V", r.Volts)
 				if !row.Surprise { // a voltage that a good board shows too, though its level is called by a word

@@ -383,7 +383,7 @@ func LogCSV(w io.Writer, v *JobView) error {
 			sure = fmt.Sprint(e.Sure)
 		}
 		row := func(kind, at, to, value string) {
-			rows = append(rows, []string{n, l.Line.At.UTC().Format(time.RFC3339), strings.Join(e.Do, " "), kind, plainCell(at), plainCell(to), plainCell(value), sure, state, plainCell(e.Note)})
+			rows = append(rows, []string{n, l.Line.At.UTC().Format(time.RFC3339), strings.Join(e.Do, " "), kind, PlainCell(at), PlainCell(to), PlainCell(value), sure, state, PlainCell(e.Note)})
 		}
 		for _, r := range e.Read {
 			row("read", r.At, "", r.Is)
@@ -439,8 +439,8 @@ func LogCSV(w io.Writer, v *JobView) error {
 	return c.WriteAll(rows)
 }
 
-// plainCell keeps a spreadsheet from taking a cell for a formula; negative numbers stay numbers.
-func plainCell(s string) string {
+// PlainCell keeps a spreadsheet from taking a cell for a formula; negative numbers stay numbers.
+func PlainCell(s string) string {
 	if s != "" && strings.ContainsRune("=+@\t\r", rune(s[0])) || strings.HasPrefix(s, "-") && len(s) > 1 && !strings.ContainsRune("0123456789.", rune(s[1])) {
 		return "'" + s
 	}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"halfsplit/internal/core/circuit"
@@ -95,4 +96,13 @@ func (r VoltsRow) Range() string {
 		return low
 	}
 	return low + " to " + high
+}
+
+// Short is Range in as few signs as a drawing has room for.
+func (r VoltsRow) Short() string {
+	half := (r.High - r.Low) / 2
+	if max(math.Abs(r.Volts), half) < 0.0995 {
+		return fmt.Sprintf("%.0f ±%.0f mV", 1e3*r.Volts, max(1, 1e3*half))
+	}
+	return fmt.Sprintf("%.2f ±%.2f V", round(r.Volts, 2)+0, half) // + 0 takes the sign from a nought
 }

@@ -18,6 +18,7 @@ import (
 	"halfsplit/internal/adapter/web/reckon"
 	"halfsplit/internal/adapter/web/shell"
 	"halfsplit/internal/adapter/web/substitute"
+	"halfsplit/internal/adapter/web/volts"
 	"halfsplit/internal/app"
 )
 
@@ -77,6 +78,7 @@ func routes(sh *shell.Shell) http.Handler {
 	handover.Register(mux, sh)
 	boards.Register(mux, sh)
 	parts.Register(mux, sh)
+	volts.Register(mux, sh)
 	return mux
 }
 

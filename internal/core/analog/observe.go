@@ -32,18 +32,18 @@ func Show(k CheckKind, x float64) string {
 		if x >= openOhms*0.9 {
 			return "open"
 		}
-		return unit.Format(x) + "Ω"
+		return unit.With(x, "Ω")
 	case Current:
-		return unit.Format(tidy(x)) + "A"
+		return unit.With(tidy(x), "A")
 	case Gain:
 		return unit.Format(x) + " times"
 	case Ripple:
-		return unit.Format(x) + "V p-p"
+		return unit.With(x, "V p-p")
 	case AC:
-		return unit.Format(x) + "V rms"
+		return unit.With(x, "V rms")
 	}
-	if math.Abs(x) < 0.1 {
-		return fmt.Sprintf("%.4f V", tidy(x))
+	if x = tidy(x); math.Abs(x) < 0.1 {
+		return unit.With(x, "V")
 	}
 	return fmt.Sprintf("%.2f V", x)
 }

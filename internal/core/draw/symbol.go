@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -67,8 +68,11 @@ func typeText(p *circuit.Part) string {
 		return p.Src.Type
 	}
 	v := unit.Format(p.Src.Value)
-	if p.Type.Prior == "zener" {
+	switch {
+	case p.Type.Prior == "zener":
 		v += " V"
+	case p.Src.Value >= 1e-3 && strings.Contains("capacitor electrolytic tantalum", p.Type.Prior): // 2200 µ, as it stands on the can
+		v = fmt.Sprintf("%.0fµ", p.Src.Value*1e6)
 	}
 	return p.Src.Type + " " + v
 }

@@ -70,6 +70,15 @@ func Format(v float64) string {
 	return strconv.FormatFloat(v, 'g', 3, 64)
 }
 
+// With prints v as Format does, with its unit, as it stands in a sentence: 4.7 kΩ, 888 mV, 0 V.
+func With(v float64, unit string) string {
+	s := Format(v)
+	if n := strings.TrimRight(s, "GMkmµnp"); n != s {
+		return n + " " + s[len(n):] + unit
+	}
+	return s + " " + unit
+}
+
 func round3(v float64) float64 {
 	m := math.Pow(10, 2-math.Floor(math.Log10(math.Abs(v))))
 	return math.Round(v*m) / m

@@ -31,3 +31,11 @@ func TestFormatReadsBack(t *testing.T) {
 		t.Error(n)
 	}
 }
+
+func TestWith(t *testing.T) {
+	for v, want := range map[float64]string{4700: "4.7 kΩ", 0.888: "888 mΩ", 0: "0 Ω", -12: "-12 Ω", 2.2e-6: "2.2 µΩ"} {
+		if got := With(v, "Ω"); got != want {
+			t.Errorf("%g is %q, want %q", v, got, want)
+		}
+	}
+}

@@ -27,6 +27,7 @@ type editorView struct {
 	others  []string // files beside the board
 	rails   string
 	inputs  string
+	analog  bool // it has an analogue half
 }
 
 // checkedView is what the program says of the text.
@@ -78,7 +79,7 @@ func (p *pages) editorView(r *http.Request, s *sheet) editorView {
 	v.checked, b = p.look(s, v.find)
 	v.others = sortedNames(s.files.Files)
 	if b != nil {
-		v.rails, v.inputs = railsText(b), inputsText(b)
+		v.rails, v.inputs, v.analog = railsText(b), inputsText(b), b.Analog != nil
 	}
 	return v
 }

@@ -159,7 +159,7 @@ func doing(c *app.Check) string {
 		"esr": "Power off. Measure the series resistance (ESR) of", "ac": "Measure the signal level at", "gain": "Measure the gain from", "wiper": "Measure the voltage at"}[c.Kind]
 }
 
-func during(c *app.Check) string {
+func during(p *app.ProbeView, c *app.Check) string {
 	switch {
 	case c.Title != "" && len(c.Do) > 0:
 		return c.Title
@@ -182,6 +182,9 @@ func during(c *app.Check) string {
 				return "power on"
 			}
 		}
+	}
+	if !p.Levels() {
+		return "power on"
 	}
 	return "idle, after start"
 }
@@ -252,4 +255,9 @@ func lastEntry(p *app.ProbeView) int64 {
 		}
 	}
 	return 0
+}
+
+// onCard tells whether the bench rules stand on the card already.
+func onCard(x screen) bool {
+	return x.P.Analog() && x.P.RailDue() != nil && len(x.P.Gate) == 0 && !railsLeft(x.V)
 }
