@@ -33,7 +33,7 @@ type Result struct {
 	Best     Suspect   // the likeliest of all, the empty set included
 	Clean    bool      // every reading of the last epoch is what a good board shows
 	Whole    bool      // the likeliest story leaves nothing of the log to slips
-	Pairs    int       // sets of two and three that were simulated
+	Pairs    int       // sets of two and more that were simulated
 }
 
 // keepSuspects bounds the list; what lies beyond goes to Rest.
@@ -59,22 +59,20 @@ func (s *Session) Run(ctx context.Context) (*Result, error) {
 	res := &Result{Clean: s.clean(x)}
 	if !x.goodExplains() {
 		cl := x.classes()
-		pairs := x.pairGuesses(cl)
-		sets, r := x.unfold(cl, pairs, maxPairs, top(hyps).score)
-		rest = logAdd(rest, r)
-		if err := x.simulate(ctx, sets); err != nil {
-			return nil, err
-		}
-		hyps = append(hyps, sets...)
-		res.Pairs = len(sets)
-		if !x.explained(hyps) {
-			sets, r := x.unfold(cl, x.tripleGuesses(cl, pairs), maxTriples, top(hyps).score)
+		guesses := x.pairGuesses(cl)
+		for n, most := 2, maxPairs; ; n, most = n+1, min(maxMore, most/2) {
+			sets, r := x.unfold(cl, guesses, most, top(hyps).score)
 			rest = logAdd(rest, r)
 			if err := x.simulate(ctx, sets); err != nil {
 				return nil, err
 			}
 			hyps = append(hyps, sets...)
 			res.Pairs += len(sets)
+			// one more is looked for while something is left to explain; beyond three, while the last one helped
+			if n == maxFaults || x.explained(hyps) || n > 2 && len(top(hyps).items) < n {
+				break
+			}
+			guesses = x.moreGuesses(cl, guesses)
 		}
 	}
 	res.Whole = x.explained(hyps)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/binary"
+	"fmt"
 	"math"
 	"slices"
 
@@ -11,16 +12,17 @@ import (
 	"halfsplit/internal/core/predict"
 )
 
-// The search for pairs and triples. Singles that no reading tells apart are one class. What a set of classes predicts is first
+// The search for pairs, triples and more. Singles that no reading tells apart are one class. What a set of classes predicts is first
 // guessed: where only one of its members changes a reading, that one decides; where several do, the luckiest. The guess is an upper
 // bound but for sets that only explain by hiding each other. The best guesses are then simulated whole, because one fault can hide
 // another, and only that counts.
 
-// Limits of the search: how many classes are paired, and how many sets are simulated.
+// Limits of the search: how many classes are paired, how many sets are simulated, how many faults a set has.
 const (
 	maxClasses = 1000
 	maxPairs   = 2048
-	maxTriples = 1024
+	maxMore    = 1024 // of three; half of it of four, and so on
+	maxFaults  = 6    // in one story, those that a repair has ended included
 	maxGuesses = 3000 // class sets kept for unfolding
 	useful     = 0.7  // a class must explain some reading better than the good board, by this much (natural logarithm)
 )
@@ -213,22 +215,26 @@ func keepBest(g []guess, n int) ([]guess, float64) {
 	return g, g[len(g)-1].score
 }
 
-// tripleGuesses adds a third class to the best pairs where that explains more.
-func (x *searcher) tripleGuesses(cl []kind, pairs []guess) []guess {
+// moreGuesses adds one more class to the best guesses where that explains more.
+func (x *searcher) moreGuesses(cl []kind, from []guess) []guess {
 	const seeds = 80
 	var out []guess
 	both := make([]float32, len(x.good))
-	seen := map[[3]int]bool{}
-	for _, p := range pairs[:min(seeds, len(pairs))] {
-		base := x.join(both, cl[p.classes[0]].vec, cl[p.classes[1]].vec)
+	seen := map[string]bool{}
+	for _, p := range from[:min(seeds, len(from))] {
+		copy(both, cl[p.classes[0]].vec)
+		base := 0.0
+		for _, k := range p.classes[1:] {
+			base = x.join(both, both, cl[k].vec)
+		}
 		for c := range cl {
 			l := x.join(nil, both, cl[c].vec)
 			if l < base+useful {
 				continue
 			}
-			k := []int{p.classes[0], p.classes[1], c}
+			k := append(slices.Clone(p.classes), c)
 			slices.Sort(k)
-			key := [3]int(k)
+			key := fmt.Sprint(k)
 			if seen[key] {
 				continue
 			}
@@ -275,7 +281,7 @@ func (x *searcher) members(cl []kind, g guess, picked []int, k int, score float6
 		*out = append(*out, hypothesis{items: set, score: score})
 		return
 	}
-	width := []int{0, 0, 64, 24}[len(g.classes)]
+	width := [maxFaults + 1]int{0, 0, 64, 24, 8, 4, 3}[len(g.classes)]
 	c := cl[g.classes[k]]
 	for _, i := range c.items[:min(width, len(c.items))] {
 		if k > 0 && g.classes[k] == g.classes[k-1] && i <= picked[k-1] || x.clash(picked, i) {
