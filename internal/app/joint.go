@@ -39,6 +39,31 @@ func mixed(ctx context.Context, ckt *circuit.Circuit, golden *evidence.Case, wor
 	return x, fl, err
 }
 
+// analogue is what is computed of the analogue half of a board; nil without one.
+func (b *BoardLab) analogue() *analog.Lab {
+	if b.Joint != nil {
+		return b.Joint.Lab
+	}
+	return b.Lab
+}
+
+// asLogicSees is the circuit with what its analogue half decides.
+func (b *BoardLab) asLogicSees() *circuit.Circuit {
+	if b.Joint != nil {
+		return b.Joint.C
+	}
+	return b.C
+}
+
+// AsLogicSees is a circuit with what its analogue half decides, where it has one beside logic; else the circuit itself.
+func AsLogicSees(ctx context.Context, ckt *circuit.Circuit) (*circuit.Circuit, finding.List, error) {
+	x, fl, err := mixed(ctx, ckt, nil, 0)
+	if x == nil {
+		return ckt, fl, err
+	}
+	return x.C, fl, err
+}
+
 // analogue is the view of the analogue half of a mixed board, for its words only.
 func (b *Bench) analogue() analogView {
 	return analogView{b: &AnalogBench{M: b.joint.A, have: b.have, costs: b.costs}}

@@ -96,6 +96,13 @@ func (d *Desk) Sheet(ctx context.Context, id int64, at, do string) (*Sheet, erro
 	if do != "" {
 		req.Do = []string{do}
 	}
+	if c.Board.Analog != nil {
+		b, err := l.board()
+		if err != nil {
+			return nil, err
+		}
+		c = b.asLogicSees()
+	}
 	e, err := Expect(ctx, c, req)
 	if err != nil {
 		return nil, Wrong{err}
@@ -110,10 +117,10 @@ func (s *Sheet) figures(ctx context.Context, l *loadedBoard, at string) error {
 	if err != nil {
 		return err
 	}
-	if b.Lab == nil {
+	if b.analogue() == nil {
 		return nil
 	}
-	m := b.Lab.U.M
+	m := b.analogue().U.M
 	s.Ground = l.circuit.NetName(m.Ground)
 	for _, src := range l.circuit.Board.Analog.Sources {
 		if src.Kind == board.Signal && s.Signal == "" {

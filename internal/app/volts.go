@@ -52,10 +52,10 @@ func ExpectVolts(ctx context.Context, files Files, path string, parts []string) 
 func voltsOf(ctx context.Context, ckt *circuit.Circuit, golden *evidence.Case) (VoltsTable, finding.List, error) {
 	t := VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}
 	b, fl := NewBoardLab(ckt, golden, 0)
-	if b == nil || b.Lab == nil {
+	if b == nil || b.analogue() == nil {
 		return t, fl, nil
 	}
-	rows, err := b.Lab.Table(ctx)
+	rows, err := b.analogue().Table(ctx)
 	if err != nil {
 		return t, fl, err
 	}

@@ -146,8 +146,8 @@ func (o *openJob) wait(ctx context.Context, w *work, patience time.Duration) (en
 func (d *Desk) begin(o *openJob, l *loadedBoard, r request, key string) *work {
 	ctx, cancel := context.WithCancel(context.Background())
 	w := &work{key: key, began: time.Now(), cancel: cancel, done: make(chan struct{}), end: time.AfterFunc(unasked, cancel)}
-	if b, err := l.board(); err == nil && b.Lab != nil {
-		w.ways = len(b.Lab.Hyps)
+	if b, err := l.board(); err == nil && b.analogue() != nil {
+		w.ways = len(b.analogue().Hyps)
 	}
 	o.work = w
 	old := o.bench

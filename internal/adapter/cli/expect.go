@@ -54,6 +54,13 @@ func (c *expectCmd) Run(d *desk) error {
 	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
 		return err
 	}
+	circuit, fl, err := app.AsLogicSees(d.ctx, circuit)
+	if err != nil {
+		return err
+	}
+	if err := d.findings(fl, warningsBefore(c.JSON)); err != nil {
+		return err
+	}
 	req := app.ExpectRequest{Do: c.Do, At: c.At, Faults: c.Fault, Lifted: c.Lift}
 	e, err := app.Expect(d.ctx, circuit, req)
 	if err != nil {
