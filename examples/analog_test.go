@@ -25,6 +25,25 @@ var analogMachines = []struct {
 	parts, cases int
 }{{"bench-supply", 41, 4}, {"string-voice", 46, 4}}
 
+// hidden is what a folder says of one of its cases.
+type hidden struct {
+	Hidden  []string
+	Brought int
+}
+
+func truth(t *testing.T, dir string) map[string]hidden {
+	t.Helper()
+	data, err := fs.ReadFile(examples.Files, dir+"/truth.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out map[string]hidden
+	if err := yaml.Unmarshal(data, &out); err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
 func TestAnalogCases(t *testing.T) {
 	checked := 0
 	for _, m := range analogMachines {
@@ -32,17 +51,7 @@ func TestAnalogCases(t *testing.T) {
 		if fl.Errors() || len(c.Parts) != m.parts {
 			t.Errorf("%s: %d parts, %v", m.dir, len(c.Parts), fl)
 		}
-		data, err := fs.ReadFile(examples.Files, m.dir+"/truth.yaml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		var truth map[string]struct {
-			Hidden  []string
-			Brought int
-		}
-		if err := yaml.Unmarshal(data, &truth); err != nil {
-			t.Fatal(err)
-		}
+		truth := truth(t, m.dir)
 		files, err := fs.Glob(examples.Files, m.dir+"/*.case.yaml")
 		if err != nil || len(files) != m.cases || len(truth) != m.cases {
 			t.Errorf("%s: cases %v, truth of %d", m.dir, files, len(truth))

@@ -8,8 +8,10 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -24,16 +26,20 @@ var shown = regexp.MustCompile("(?s)<!-- halfsplit ([^\n]*) -->\n.*?<!-- end -->
 func TestReadme(t *testing.T) {
 	blocks := 0
 	for _, m := range machines {
-		t.Run(m.dir, func(t *testing.T) { blocks += readme(t, m.dir) })
+		_, names := answers(t, boardOf(t, m.dir), m.dir)
+		t.Run(m.dir, func(t *testing.T) { blocks += readme(t, m.dir, names) })
 	}
-	if blocks != 23 {
+	for _, m := range analogMachines {
+		names := slices.Sorted(maps.Keys(truth(t, m.dir)))
+		t.Run(m.dir, func(t *testing.T) { blocks += readme(t, m.dir, names) })
+	}
+	if blocks != 34 {
 		t.Errorf("%d blocks compared", blocks)
 	}
 }
 
-// readme compares or refreshes the README of one machine and counts its blocks.
-func readme(t *testing.T, dir string) (blocks int) {
-	_, names := answers(t, boardOf(t, dir), dir)
+// readme compares or refreshes the README of one machine with these cases and counts its blocks.
+func readme(t *testing.T, dir string, names []string) (blocks int) {
 	t.Chdir(dir)
 	old, err := os.ReadFile("README.md")
 	if err != nil {

@@ -36,6 +36,9 @@ func (v analogView) next(list []analog.Suspect) []Check {
 	return out
 }
 
+// solderCaution is said before the iron.
+const solderCaution = "Old solder holds lead and flux fume harms: extract it, wash hands, eyes covered when legs are cut. Pads lift after two or three heatings."
+
 // mostChecks is how many a person looks through.
 const mostChecks = 8
 
@@ -74,7 +77,7 @@ func (v analogView) repair(x analog.Suspect) (Check, bool) {
 	}
 	p := v.b.M.C.Parts[v.b.M.Part(v.b.S.Lab.U.Faults[x.Faults[0]])]
 	c := Check{Kind: m.Kind, At: f.Part, Where: f.Part + " (" + p.Src.Type + ")", Outcomes: []Outcome{}, Minutes: round(m.Minutes, 1),
-		Setup: "Power off, reservoirs empty.", Why: f.Text + ". What is left of the doubt lies here; the reading afterwards shows whether it was all."}
+		Setup: "Power off, reservoirs empty.", Why: "What is left of the doubt lies here. The reading afterwards shows whether it was all.", Cautions: []string{solderCaution}}
 	verb := "replaced"
 	if m.Kind == "resolder" {
 		verb, c.At, c.Where = "resoldered", f.At, f.At
@@ -157,6 +160,12 @@ func (v analogView) words(k analog.Check, at string) Check {
 	case analog.Wiper:
 		c.Where = fmt.Sprintf("the wiper of %s set to %.2f of its travel", at, k.Cond.Position)
 		c.Setup = "Meter on DC volts; move the control slowly over the place."
+	}
+	switch k.Kind {
+	case analog.Ohms, analog.ESR:
+		c.Cautions = []string{"Unplug, wait, and measure that the reservoirs are at 0 V before the meter's ohms touch the board."}
+	default:
+		c.Cautions = []string{"A slipped probe makes the next fault: sleeve the tip. The scope's clip is earth: never on anything live."}
 	}
 	if k.Cond.Bench {
 		c.Setup = fmt.Sprintf("Mains off. Bench supply of %g V with %g Ω in series (or that current limit) on %s; meter on millivolts.", k.Cond.Volts, k.Cond.OhmsIn, name(k.Cond.At))

@@ -288,7 +288,7 @@ func (v *viewer) cautions(c advise.Check) []string {
 	case advise.Ohms:
 		out = append(out, "Unplug, wait, and measure that the rails are at 0 V before the ohms range touches the board.")
 	case advise.Lift, advise.Replace, advise.Resolder:
-		out = append(out, "Old solder holds lead and flux fume harms: extract it, wash hands, eyes covered when legs are cut. Pads lift after two or three heatings.")
+		out = append(out, solderCaution)
 		pi := c.Part
 		if pi == circuit.None {
 			pi = v.c.Pins[c.Pin].Part
