@@ -208,8 +208,8 @@ func (st *Story) explained() bool { return !slices.Contains(st.best().odd, true)
 // bell is one normal part of what is expected.
 type bell struct{ weight, mu, sigma float64 }
 
-// foresee is what a story that was weighed shows in a check after the log; nil where it has no answer. look has been called.
-func (s *Session) foresee(st *Story, k Check) []bell {
+// foresee is what a story that was weighed shows in a check after the log, or with made as if there were none; nil where it has no answer. look has been called.
+func (s *Session) foresee(st *Story, k Check, made bool) []bell {
 	x := s.Lab.sights[st.now][k]
 	if !x.known {
 		return nil
@@ -226,6 +226,9 @@ func (s *Session) foresee(st *Story, k Check) []bell {
 		y := &st.strands[i]
 		if y.weight < 0.02 {
 			continue
+		}
+		if made {
+			y = &strand{at: y.at, length: y.length, below: y.below, weight: y.weight}
 		}
 		m, v, _ := y.given(st.seen, &x, with, self)
 		out = append(out, bell{y.weight, m, math.Sqrt(v)})

@@ -82,7 +82,10 @@ func (s scale) in(x float64) float64 {
 
 func (s scale) out(y float64) float64 {
 	if s.log {
-		return max(0, math.Exp(y)-s.floor)
+		if x := math.Exp(y) - s.floor; x > s.floor/100 { // below, no meter shows it
+			return x
+		}
+		return 0
 	}
 	return y
 }

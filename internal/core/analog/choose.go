@@ -33,12 +33,12 @@ const (
 	following = 24   // checks that may follow
 )
 
-// view cuts the line of readings into steps and computes what the stories put into each.
-func (s *Session) view(x *Proposal, top []Story) view {
+// view cuts the line of readings into steps and computes what the stories put into each; with made, as if nothing had been read yet.
+func (s *Session) view(x *Proposal, top []Story, made bool) view {
 	bells := make([][]bell, len(top))
 	var edges []float64
 	for i := range top {
-		bells[i] = s.foresee(&top[i], x.Check)
+		bells[i] = s.foresee(&top[i], x.Check, made)
 		for _, b := range bells[i] {
 			for _, z := range [...]float64{-2.2, -1, 0, 1, 2.2} {
 				edges = append(edges, b.mu+z*b.sigma)

@@ -68,9 +68,9 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 	}
 	views := make([]view, len(all))
 	for i := range all {
-		views[i] = s.view(&all[i], top)
+		views[i] = s.view(&all[i], top, false)
 	}
-	f := s.field(top, views)
+	f := s.field(top, append(s.done(top), views...))
 	p.Groups = f.group
 	for i := range views {
 		x := views[i].x
@@ -103,12 +103,25 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 		}
 		ps := make([]Prediction, len(top))
 		for i := range top {
-			ps[i] = expected(s.foresee(&top[i], x.Check))
+			ps[i] = expected(s.foresee(&top[i], x.Check, false))
 		}
 		x.Outcomes, _ = outcomes(scales[x.Check.Kind], top, ps)
 		p.Proposals = append(p.Proposals, x)
 	}
 	return p, ctx.Err()
+}
+
+// done are views of the checks of the log: what they told apart is no look-alike.
+func (s *Session) done(top []Story) []view {
+	var out []view
+	seen := map[Check]bool{}
+	for _, o := range s.Obs {
+		if !seen[o.Check] {
+			seen[o.Check] = true
+			out = append(out, s.view(&Proposal{Check: o.Check}, top, true))
+		}
+	}
+	return out
 }
 
 // top are the stories that matter.

@@ -85,9 +85,16 @@ func (s *Solver) disconnect() {
 			par[0], par[1], par[7] = 0, 1/openOhms, 1
 		case eIsrc:
 			clear(par[:6])
+		case eOpAmp: // the fraction of a volt of a meter wakes no amplifier
+			par[12] = asleep
+		case eComp:
+			par[6] = asleep
 		}
 	}
 }
+
+// asleep is a least supply that nothing reaches, in volts.
+const asleep = 1e3
 
 // stampDC fills lin and b with the linear elements at direct current.
 func (s *Solver) stampDC() {
