@@ -57,13 +57,15 @@ func (f Family) Limits(supply float64) (l Limits, ok bool) {
 		l.Source = "from memory of the 74L00"
 	case "ALS":
 		l.VOL, l.VOH, l.IIL, l.IIH, l.IOL, l.IOH, l.Leak, l.Off, l.Delay = 0.5, 2.7, 0.1*ma, 20*ua, 8*ma, 0.4*ma, 100*ua, 20*ua, 11*ns
-		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "from memory of the TI SDAS sheets (74ALS00A)"
+		l.VOH = 2.5 // the sheets say VCC-2, which is this at 4.5 V
+		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "SDAS187A (74ALS00A) and DM74ALS165; leakage and delay from memory"
 	case "AS":
 		l.VOL, l.VOH, l.IIL, l.IIH, l.IOL, l.IOH, l.Leak, l.Off, l.Delay = 0.5, 2.7, 0.5*ma, 20*ua, 20*ma, 2*ma, 100*ua, 50*ua, 4.5*ns
 		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "from memory of the TI SDAS sheets (74AS00)"
 	case "F":
 		l.VOL, l.VOH, l.IIL, l.IIH, l.IOL, l.IOH, l.Leak, l.Off, l.Delay = 0.5, 2.7, 0.6*ma, 20*ua, 20*ma, 1*ma, 250*ua, 50*ua, 6*ns
-		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "from memory of the F data book (74F00)"
+		l.VOH = 2.5 // 2.7 at 4.75 V
+		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "Philips 74F00 (October 1990); leakage and delay from memory"
 	case "HC", "HCT":
 		l = highSpeed(f, supply)
 	case "4000":
