@@ -21,9 +21,17 @@ func (b *builder) lint() {
 		b.openPins(i)
 		b.supplies(i)
 	}
-	names := slices.Sorted(maps.Keys(c.netByName))
+	lonely := 0
 	for i := range c.Nets {
-		b.lonely(i, names)
+		if b.isLonely(i) {
+			lonely++
+		}
+	}
+	near := slips(slices.Sorted(maps.Keys(c.netByName)), lonely)
+	for i := range c.Nets {
+		if b.isLonely(i) {
+			b.lonely(i, near)
+		}
 		b.driven(i)
 	}
 	b.shortedRails()
@@ -82,18 +90,21 @@ func (b *builder) supplies(pi int) {
 	}
 }
 
-// lonely warns of a net with a single pin: often a misspelt name. names are those of all nets, sorted.
-func (b *builder) lonely(ni int, names []string) {
+// isLonely tells whether a net has a single pin, and no source from outside at its other end.
+func (b *builder) isLonely(ni int) bool {
 	n := b.c.Nets[ni]
 	if n.Hidden || n.Rail || n.Input != None || len(n.Pins) != 1 {
-		return
+		return false
 	}
-	if a := b.c.Board.Analog; a != nil && slices.ContainsFunc(a.Sources, func(s board.Source) bool { return s.Plus == n.Name || s.Minus == n.Name }) {
-		return // a source from outside is its other end
-	}
+	a := b.c.Board.Analog
+	return a == nil || !slices.ContainsFunc(a.Sources, func(s board.Source) bool { return s.Plus == n.Name || s.Minus == n.Name })
+}
+
+// lonely warns of a net with a single pin: often a misspelt name. near gives the name that it may have been meant to be, or "".
+func (b *builder) lonely(ni int, near func(string) string) {
+	n := b.c.Nets[ni]
 	hint := ""
-	own, _ := slices.BinarySearch(names, n.Name)
-	if near := finding.Nearest(n.Name, slices.Delete(slices.Clone(names), own, own+1)); near != "" {
+	if near := near(n.Name); near != "" {
 		hint = "is it " + near + "?"
 	}
 	b.fl.Warnf(n.Pos, n.Name, hint, "net %s is on one pin only, %s", n.Name, b.c.PinName(n.Pins[0]))

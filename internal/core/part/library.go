@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"halfsplit/internal/core/finding"
 )
@@ -14,6 +15,7 @@ import (
 type Library struct {
 	byName map[string][]*Type // by Name and Aka, upper case
 	order  []*Type
+	names  atomic.Pointer[[]string] // what Names gives, once it was asked for; Add throws it away
 }
 
 // Match is a part as fitted: its type and its electrical family.
@@ -26,6 +28,7 @@ type Match struct {
 // technician's own file wins over the built-in library); otherwise two records for one name and family are a finding.
 func (l *Library) Add(ts []*Type, replace bool) finding.List {
 	var fl finding.List
+	l.names.Store(nil)
 	for _, t := range ts {
 		for _, n := range append([]string{t.Name}, t.Aka...) {
 			key := strings.ToUpper(n)
@@ -103,7 +106,7 @@ func (l *Library) Find(name string) (Match, error) {
 			return Match{ts[0], f}, nil
 		}
 	}
-	hint := finding.DidYouMean(name, l.Names())
+	hint := finding.DidYouMean(name, l.sorted())
 	if hint == "" {
 		hint = "describe it in a parts file beside the board, or use an opaque type"
 	}
@@ -128,7 +131,13 @@ func arrayKey(up string) string {
 }
 
 // Names lists what may stand in `type:`, 74-series parts with every family, sorted.
-func (l *Library) Names() []string {
+func (l *Library) Names() []string { return slices.Clone(l.sorted()) }
+
+// sorted is Names, shared: a board that was imported asks for the nearest name of hundreds of types.
+func (l *Library) sorted() []string {
+	if n := l.names.Load(); n != nil {
+		return *n
+	}
 	seen := map[string]bool{}
 	for _, t := range l.order {
 		for _, n := range append([]string{t.Name}, t.Aka...) {
@@ -142,7 +151,9 @@ func (l *Library) Names() []string {
 			}
 		}
 	}
-	return slices.Sorted(maps.Keys(seen))
+	out := slices.Sorted(maps.Keys(seen))
+	l.names.Store(&out)
+	return out
 }
 
 // Name is what would be printed on the part: 74LS138, 74HC4051, 4011, LM324.
