@@ -61,7 +61,8 @@ func (f Family) Limits(supply float64) (l Limits, ok bool) {
 		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "SDAS187A (74ALS00A) and DM74ALS165; leakage and delay from memory"
 	case "AS":
 		l.VOL, l.VOH, l.IIL, l.IIH, l.IOL, l.IOH, l.Leak, l.Off, l.Delay = 0.5, 2.7, 0.5*ma, 20*ua, 20*ma, 2*ma, 100*ua, 50*ua, 4.5*ns
-		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "from memory of the TI SDAS sheets (74AS00)"
+		l.VOH = 2.5 // VCC-2
+		l.SupplyMin, l.SupplyMax, l.Source = 4.5, 5.5, "SDAS187A (74AS00) and SDAS071B; leakage and delay from memory"
 	case "F":
 		l.VOL, l.VOH, l.IIL, l.IIH, l.IOL, l.IOH, l.Leak, l.Off, l.Delay = 0.5, 2.7, 0.6*ma, 20*ua, 20*ma, 1*ma, 250*ua, 50*ua, 6*ns
 		l.VOH = 2.5 // 2.7 at 4.75 V
