@@ -18,13 +18,8 @@ const searchMinutes = advise.SearchMinutes
 // next writes the proposals; once one group of look-alikes holds nearly everything, its repair comes first.
 func (v analogView) next(list []analog.Suspect) []Check {
 	out := []Check{}
-	settled := 0.0
 	lead := slices.IndexFunc(list, func(x analog.Suspect) bool { return len(x.Faults) > 0 })
-	for _, x := range list {
-		if lead >= 0 && len(x.Faults) > 0 && x.Group == list[lead].Group {
-			settled += x.P
-		}
-	}
+	settled := v.settled(list, lead)
 	if lead >= 0 && v.b.have.Iron && (settled > 0.9 || len(v.plan.Proposals) == 0) {
 		if c, ok := v.repair(list[lead]); ok {
 			out = append(out, c)
@@ -34,6 +29,27 @@ func (v analogView) next(list []analog.Suspect) []Check {
 		out = append(out, v.check(p, list))
 	}
 	return out
+}
+
+// settled is the probability of what a repair of the leading suspect is for: its look-alikes, or all that the same repair ends.
+func (v analogView) settled(list []analog.Suspect, lead int) float64 {
+	if lead < 0 {
+		return 0
+	}
+	first, _ := v.repair(list[lead])
+	alike, same := 0.0, 0.0
+	for _, x := range list {
+		if len(x.Faults) == 0 {
+			continue
+		}
+		if x.Group == list[lead].Group {
+			alike += x.P
+		}
+		if c, ok := v.repair(x); ok && len(x.Faults) == 1 && c.Kind == first.Kind && c.At == first.At {
+			same += x.P
+		}
+	}
+	return max(alike, same)
 }
 
 // solderCaution is said before the iron.
