@@ -216,13 +216,14 @@ func (t *Tab) Text(sel string) string {
 	return Eval[string](t, fmt.Sprintf("(document.querySelector(%s) || {innerText: ''}).innerText", quote(sel)))
 }
 
-// spot finds the middle of the first visible element that matches and holds the text, brings it into view, and tells what lies on top of it.
+// spot finds the middle of the first visible element that matches and holds the text, or of its first line where a link runs over two, brings it into
+// view, and tells what lies on top of it.
 const spot = `(function (sel, text) {
 	const list = [...document.querySelectorAll(sel)].filter(e => e.checkVisibility() && (e.innerText || e.textContent || "").replace(/\s+/g, " ").includes(text));
 	const e = list[0];
 	if (!e) return {missing: true};
 	e.scrollIntoView({block: "center", inline: "center", behavior: "instant"});
-	const r = e.getBoundingClientRect(), x = r.left + r.width / 2, y = r.top + r.height / 2, top = document.elementFromPoint(x, y);
+	const r = e.getClientRects()[0] || e.getBoundingClientRect(), x = r.left + r.width / 2, y = r.top + r.height / 2, top = document.elementFromPoint(x, y);
 	return {x, y, disabled: !!e.disabled, covered: top && (e.contains(top) || top.contains(e)) ? "" : (top ? top.outerHTML.slice(0, 200) : "nothing")};
 })(%s, %s)`
 
