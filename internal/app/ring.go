@@ -1,6 +1,9 @@
 package app
 
 import (
+	"slices"
+	"strings"
+
 	"halfsplit/internal/core/board"
 	"halfsplit/internal/core/finding"
 	"halfsplit/internal/core/ring"
@@ -33,6 +36,7 @@ type RingingView struct {
 // Ringing is a board that is being rung out.
 type Ringing struct {
 	path    string
+	board   *board.Board // as it was
 	session *ring.Session
 }
 
@@ -48,7 +52,7 @@ func OpenRinging(files Files, path string, partsFiles []string) (*Ringing, findi
 	s, more := ring.New(b, lib)
 	fl = append(fl, more...)
 	fl.Sort()
-	return &Ringing{path, s}, fl
+	return &Ringing{path, b, s}, fl
 }
 
 // Take enters answers in order; those that contradict earlier ones are findings and change nothing.
@@ -72,5 +76,31 @@ func (r *Ringing) View(n int) RingView {
 	return v
 }
 
-// Wired is the board with the nets that are known.
-func (r *Ringing) Wired() *board.Board { return r.session.Wired() }
+// WiredText puts the nets that are known into the text of the board file. Only the lines of parts whose pins changed are written anew, with
+// the comments that stood in them; everything else is kept byte for byte. files are the contents files that the board names, by their
+// names without folders. The error says what stands in the way; then nothing was changed.
+func (r *Ringing) WiredText(texts Texts, text string, files map[string][]byte) (string, error) {
+	var edits []PartEdit
+	for i, p := range r.session.Wired().Parts {
+		if !sameWiring(&r.board.Parts[i], &p) {
+			edits = append(edits, PartEdit{Was: p.Ref, Part: p})
+		}
+	}
+	if edits == nil {
+		return text, nil
+	}
+	return (&Desk{texts: texts}).EditParts(BoardFiles{Text: text, Files: files}, edits)
+}
+
+func sameWiring(a, b *board.Part) bool {
+	if a.Listed != b.Listed {
+		return false
+	}
+	rising := func(p *board.Part) []board.Pin {
+		if p.Listed {
+			return p.Pins
+		}
+		return slices.SortedFunc(slices.Values(p.Pins), func(x, y board.Pin) int { return strings.Compare(x.Pin, y.Pin) })
+	}
+	return slices.EqualFunc(rising(a), rising(b), func(x, y board.Pin) bool { return x.Pin == y.Pin && x.Net == y.Net })
+}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 
@@ -22,7 +23,7 @@ type ringCmd struct {
 	Answers string   `help:"File that keeps the answers, one a line; left out: beside the board." placeholder:"FILE"`
 	Next    int      `help:"How many ringings to propose." default:"5" placeholder:"N"`
 	Ask     bool     `help:"Ask one after the other, and read y, n or q."`
-	Write   bool     `help:"Write the nets into the board file; comments in it are lost."`
+	Write   bool     `help:"Write the nets into the board file; comments in it are kept."`
 	Parts   []string `help:"Further file of part descriptions." placeholder:"FILE" sep:"none"`
 	JSON    bool     `name:"json" help:"Answer as JSON."`
 }
@@ -79,11 +80,7 @@ func (c *ringCmd) Run(d *desk) error {
 		}
 	}
 	if c.Write {
-		text, err := yamlfile.WriteBoard(r.Wired())
-		if err == nil {
-			err = os.WriteFile(c.Board, text, 0o666)
-		}
-		if err != nil {
+		if err := c.write(r); err != nil {
 			return err
 		}
 	}
@@ -92,6 +89,29 @@ func (c *ringCmd) Run(d *desk) error {
 		return errors.Join(d.json(v), d.findings(wrong, 0))
 	}
 	return errors.Join(d.text(ringText(v)), d.findings(wrong, -1))
+}
+
+// write puts the nets into the board file.
+func (c *ringCmd) write(r *app.Ringing) error {
+	text, err := os.ReadFile(c.Board)
+	if err != nil {
+		return err
+	}
+	b, _ := yamlfile.ReadBoard(c.Board)
+	files := map[string][]byte{}
+	for _, p := range b.Parts {
+		if p.ContentsFile == "" {
+			continue
+		}
+		if files[path.Base(p.ContentsFile)], err = os.ReadFile(filepath.Join(filepath.Dir(c.Board), filepath.FromSlash(p.ContentsFile))); err != nil {
+			return err
+		}
+	}
+	wired, err := r.WiredText(yamlfile.Texts{}, string(text), files)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Board, err)
+	}
+	return os.WriteFile(c.Board, []byte(wired), 0o666)
 }
 
 // earlier takes the answers that the file keeps.
