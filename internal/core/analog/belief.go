@@ -15,8 +15,14 @@ import (
 type strand struct {
 	at, length float64
 	below      bool    // gaps are those to the next severity below
-	weight     float64 // probability: before the log its share of the story, after it that given the story
-	used       []int   // readings taken in
+	h          int     // hypothesis, or severity between two of them, whose readings these are; 0 on a story of none or two
+	state      int     // of the board's tolerances
+	t          float64 // where h lies, in ways
+	prev, next int     // strands at the neighbouring severities, whose distance is the gap; equal where the ways themselves have it
+	seen       []*sight
+	trail      []float64 // log after each reading
+	weight     float64   // probability: before the log its share of the story, after it that given the story
+	used       []int     // readings taken in
 	rows       [][]float64
 	rest       []float64 // what each brought that was new, in standard deviations
 	odd        []bool    // readings that it does not account for
@@ -72,13 +78,13 @@ func covary(a, b *sight) float64 {
 }
 
 // given is where a reading is expected after those taken in: with[i] is its covariance by tolerances with reading i.
-func (x *strand) given(seen []*sight, now *sight, with []float64, self float64) (mean, variance float64, row []float64) {
+func (x *strand) given(now *sight, with []float64, self float64) (mean, variance float64, row []float64) {
 	g := x.length * x.gap(now)
 	mean = now.mu + x.at*x.gap(now)
 	variance = self + g*g/12
 	row = make([]float64, len(x.used), len(x.used)+1)
 	for r, j := range x.used {
-		c := with[j] + g*x.length*x.gap(seen[j])/12
+		c := with[j] + g*x.length*x.gap(x.seen[j])/12
 		for q, v := range x.rows[r][:r] {
 			c -= v * row[q]
 		}
@@ -110,29 +116,97 @@ func (s *Session) weigh(ctx context.Context, list []*Story) error {
 			checks = append(checks, o.Check)
 		}
 	}
-	at := make([][]subject, len(list))
 	var subs []subject
-	for i, st := range list {
+	for _, st := range list {
 		for _, o := range s.Obs {
-			at[i] = append(at[i], s.stands(st, o.Entry))
+			subs = append(subs, s.stands(st, o.Entry))
 		}
-		subs = append(subs, at[i]...)
 		subs = append(subs, s.stands(st, len(s.Case.Log)))
 	}
-	subs = distinct(subs)
-	if err := l.look(ctx, subs, checks); err != nil {
+	if err := l.look(ctx, distinct(subs), checks); err != nil {
 		return err
 	}
-	for i, st := range list {
-		seen := make([]*sight, len(s.Obs))
-		for j, o := range s.Obs {
-			x := l.sights[at[i][j]][o.Check]
-			seen[j] = &x
-		}
+	for _, st := range list {
 		st.now = s.stands(st, len(s.Case.Log))
-		s.judgeStory(st, seen)
+		st.strands = l.strands(subjectOf(st.Hyps))
+		s.judgeStory(st)
 	}
 	return nil
+}
+
+// refine looks closer at stories: at more severities, and at the states that tolerances can bring the board into.
+func (s *Session) refine(ctx context.Context, list []*Story) error {
+	l := s.Lab
+	var hyps []int
+	for _, st := range list {
+		hyps = append(hyps, subjectOf(st.Hyps)[0])
+	}
+	if err := l.explore(ctx, hyps); err != nil {
+		return err
+	}
+	var checks []Check
+	var subs []subject
+	for _, o := range s.Obs {
+		if !slices.Contains(checks, o.Check) {
+			checks = append(checks, o.Check)
+		}
+	}
+	var closer []*Story
+	for i, st := range list {
+		var out []strand
+		points := l.points(hyps[i])
+		for _, x := range l.statesOf[hyps[i]] {
+			first := len(out)
+			for k, q := range points {
+				y := strand{h: q.h, state: x.index, t: q.t, length: q.length, weight: q.weight * x.weight}
+				y.prev, y.next = first+max(0, k-1), first+min(len(points)-1, k+1)
+				out = append(out, y)
+			}
+		}
+		if len(out) == 1 {
+			continue
+		}
+		st.strands = out
+		closer = append(closer, st)
+		for k := range out {
+			for _, o := range s.Obs {
+				subs = append(subs, out[k].subject(s.stands(st, o.Entry)))
+			}
+			subs = append(subs, out[k].subject(st.now))
+		}
+	}
+	if err := l.look(ctx, distinct(subs), checks); err != nil {
+		return err
+	}
+	for _, st := range closer {
+		s.judgeStory(st)
+	}
+	return nil
+}
+
+// subject is what a strand of a story has in place of what the story has.
+func (x *strand) subject(u subject) subject {
+	if u[0] > 0 && u[1] == 0 && x.h > 0 {
+		u[0] = x.h
+	}
+	u[2] = x.state
+	return u
+}
+
+// sight is what strand k of a story shows where the story stands as u; look has been called.
+func (s *Session) sight(st *Story, k int, u subject, c Check) *sight {
+	x := &st.strands[k]
+	y := s.Lab.sights[x.subject(u)][c]
+	if x.prev != x.next {
+		y.less, y.more = 0, 0
+		a, b := &st.strands[x.prev], &st.strands[x.next]
+		p, q := s.Lab.sights[a.subject(u)][c], s.Lab.sights[b.subject(u)][c]
+		if p.known && q.known && u[0] > 0 {
+			y.less = (q.mu - p.mu) / (b.t - a.t)
+			y.more = y.less
+		}
+	}
+	return &y
 }
 
 func distinct(subs []subject) []subject {
@@ -141,9 +215,50 @@ func distinct(subs []subject) []subject {
 }
 
 // judgeStory takes the readings in.
-func (s *Session) judgeStory(st *Story, seen []*sight) {
-	st.seen = seen
-	st.strands = s.Lab.strands(subjectOf(st.Hyps))
+func (s *Session) judgeStory(st *Story) {
+	at := make([]subject, len(s.Obs))
+	for i, o := range s.Obs {
+		at[i] = s.stands(st, o.Entry)
+	}
+	var with [][]float64
+	st.trail = make([]float64, len(s.Obs))
+	for k := range st.strands {
+		x := &st.strands[k]
+		x.seen, x.trail = make([]*sight, len(s.Obs)), make([]float64, len(s.Obs))
+		for i, o := range s.Obs {
+			x.seen[i] = s.sight(st, k, at[i], o.Check)
+		}
+		if k == 0 || x.h != st.strands[k-1].h || x.state != st.strands[k-1].state {
+			with = together(x.seen)
+		}
+		s.judgeStrand(x, with)
+	}
+	for i := range st.trail {
+		st.trail[i] = s.storyPrior(st) + mean(st.strands, func(x *strand) float64 { return x.trail[i] })
+	}
+	st.log = s.storyPrior(st) + mean(st.strands, func(x *strand) float64 { return x.log })
+	for k := range st.strands {
+		x := &st.strands[k]
+		x.weight = math.Exp(s.storyPrior(st) + x.log - st.log)
+	}
+	st.joint = true
+}
+
+// mean is the logarithm of a sum of exponentials.
+func mean(list []strand, log func(*strand) float64) float64 {
+	top := math.Inf(-1)
+	for k := range list {
+		top = max(top, log(&list[k]))
+	}
+	sum := 0.0
+	for k := range list {
+		sum += math.Exp(log(&list[k]) - top)
+	}
+	return top + math.Log(sum)
+}
+
+// together are the covariances by tolerances of readings with those before them and with themselves.
+func together(seen []*sight) [][]float64 {
 	with := make([][]float64, len(seen))
 	for i := range seen {
 		with[i] = make([]float64, i+1)
@@ -155,40 +270,33 @@ func (s *Session) judgeStory(st *Story, seen []*sight) {
 			}
 		}
 	}
-	top := math.Inf(-1)
-	for k := range st.strands {
-		x := &st.strands[k]
-		x.log = math.Log(x.weight)
-		x.odd = make([]bool, len(seen))
-		for i, now := range seen {
-			o := &s.Obs[i]
-			sc := scales[o.Check.Kind]
-			if !now.known {
-				x.log -= math.Log(sc.width)
-				continue
-			}
-			m, v, row := x.given(seen, now, with[i], with[i][i])
-			sigma := math.Sqrt(v)
-			p := Prediction{m, sigma, true}
-			x.log += math.Log(sc.density(p, o.Y, o.Sure))
-			x.odd[i] = !fits(p, o.Y)
-			if o.Sure*normal(o.Y-m, sigma) > (1-o.Sure)/sc.width {
-				x.used = append(x.used, i)
-				x.rows = append(x.rows, append(row, sigma))
-				x.rest = append(x.rest, (o.Y-m)/sigma)
-			}
+	return with
+}
+
+func (s *Session) judgeStrand(x *strand, with [][]float64) {
+	x.log = math.Log(x.weight)
+	x.odd = make([]bool, len(x.seen))
+	x.used, x.rows, x.rest = nil, nil, nil
+	for i, now := range x.seen {
+		o := &s.Obs[i]
+		sc := scales[o.Check.Kind]
+		if !now.known {
+			x.log -= math.Log(sc.width)
+			x.trail[i] = x.log
+			continue
 		}
-		top = max(top, x.log)
+		m, v, row := x.given(now, with[i], with[i][i])
+		sigma := math.Sqrt(v)
+		p := Prediction{m, sigma, true}
+		x.log += math.Log(sc.density(p, o.Y, o.Sure))
+		x.trail[i] = x.log
+		x.odd[i] = !fits(p, o.Y)
+		if o.Sure*normal(o.Y-m, sigma) > (1-o.Sure)/sc.width {
+			x.used = append(x.used, i)
+			x.rows = append(x.rows, append(row, sigma))
+			x.rest = append(x.rest, (o.Y-m)/sigma)
+		}
 	}
-	sum := 0.0
-	for k := range st.strands {
-		sum += math.Exp(st.strands[k].log - top)
-	}
-	for k := range st.strands {
-		st.strands[k].weight = math.Exp(st.strands[k].log-top) / sum
-	}
-	st.log = s.storyPrior(st) + top + math.Log(sum)
-	st.joint = true
 }
 
 // best is the likeliest strand.
@@ -210,36 +318,83 @@ type bell struct{ weight, mu, sigma float64 }
 
 // foresee is what a story that was weighed shows in a check after the log, or with made as if there were none; nil where it has no answer. look has been called.
 func (s *Session) foresee(st *Story, k Check, made bool) []bell {
-	x := s.Lab.sights[st.now][k]
-	if !x.known {
-		return nil
-	}
-	with := make([]float64, len(st.seen))
-	for j, o := range st.seen {
-		if o.known {
-			with[j] = covary(&x, o)
-		}
-	}
-	self := covary(&x, &x)
 	var out []bell
 	for i := range st.strands {
 		y := &st.strands[i]
 		if y.weight < 0.02 {
 			continue
 		}
+		x := s.sight(st, i, st.now, k)
+		if !x.known {
+			continue
+		}
 		if made {
 			y = &strand{at: y.at, length: y.length, below: y.below, weight: y.weight}
 		}
-		m, v, _ := y.given(st.seen, &x, with, self)
+		with := make([]float64, len(y.seen))
+		for _, j := range y.used {
+			with[j] = covary(x, y.seen[j])
+		}
+		m, v, _ := y.given(x, with, covary(x, x))
 		out = append(out, bell{y.weight, m, math.Sqrt(v)})
 	}
 	return out
 }
 
+// ask makes look ready for foresee.
+func (s *Session) ask(ctx context.Context, top []Story, checks []Check) error {
+	subs := []subject{{}}
+	for i := range top {
+		st := &top[i]
+		for k := range st.strands {
+			x := &st.strands[k]
+			if x.weight < 0.02 {
+				continue
+			}
+			subs = append(subs, x.subject(st.now))
+			if x.prev != x.next {
+				subs = append(subs, st.strands[x.prev].subject(st.now), st.strands[x.next].subject(st.now))
+			}
+		}
+	}
+	return s.Lab.look(ctx, distinct(subs), checks)
+}
+
 const (
 	weighed  = 260  // stories that are weighed jointly
 	hopeless = 30.0 // how far, in nats, a story may lie behind the best before it is not
+	near     = 11.0 // how near the best, after any of the readings, a story is looked at closer
+	refined  = 80   // stories that are looked at closer
 )
+
+// closest are the stories that were among the best after some reading: what the straight line then says against them may be wrong.
+func closest(list []*Story) []*Story {
+	far := make([]float64, len(list))
+	for i := range far {
+		far[i] = math.Inf(1)
+	}
+	for r := range list[0].trail {
+		top := math.Inf(-1)
+		for _, st := range list {
+			top = max(top, st.trail[r])
+		}
+		for i, st := range list {
+			far[i] = min(far[i], top-st.trail[r])
+		}
+	}
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(far[a], far[b]) })
+	var out []*Story
+	for _, i := range order[:min(refined, len(order))] {
+		if far[i] < near {
+			out = append(out, list[i])
+		}
+	}
+	return out
+}
 
 // leading are the indexes of the stories worth weighing jointly.
 func leading(logs []float64) []int {

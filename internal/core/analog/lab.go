@@ -33,6 +33,10 @@ type Lab struct {
 	pairsLock sync.Mutex
 	tones     map[tone][]float64 // volts rms of all nodes
 	tonesLock sync.Mutex
+	fineFirst []int                 // fault → its first severity between the ways, see fine.go
+	total     int                   // hypotheses, severities between the ways among them
+	states    []elec.Patch          // of the board's tolerances; the first is the middle of all
+	statesOf  map[int][]state       // hypothesis → the states that it can be in
 	hanging   []bool                // hypotheses that rest only with leakage
 	sets      map[string]Prediction // what several faults at once show, see joined.go
 	setWorlds map[string]*world
@@ -67,7 +71,8 @@ func NewLab(u *Universe) *Lab {
 			l.Hyps = append(l.Hyps, Hypothesis{f, w})
 		}
 	}
-	l.hanging, l.tones = make([]bool, len(l.Hyps)), map[tone][]float64{}
+	l.layFine()
+	l.hanging, l.tones = make([]bool, l.total), map[tone][]float64{}
 	s := u.M.E.NewSolver()
 	if p, err := s.OP(elec.Options{}, elec.Patch{}); err == nil {
 		l.on = p
@@ -99,6 +104,10 @@ func (l *Lab) from(off bool) elec.Options {
 func (l *Lab) patch(h int, c Condition) elec.Patch {
 	if h == 0 {
 		return elec.Patch{}
+	}
+	if h >= len(l.Hyps) {
+		f, p := l.fine(h)
+		return l.U.freed(f, p, c)
 	}
 	y := l.Hyps[h]
 	return l.U.freed(y.Fault, l.U.Ways[y.Fault][y.Way].Patch, c)
@@ -153,7 +162,7 @@ func (l *Lab) parallel(ctx context.Context, n int, f func(s *elec.Solver, i int)
 func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, error) {
 	ws := l.worlds[c]
 	if ws == nil {
-		ws = make([]*world, len(l.Hyps))
+		ws = make([]*world, l.total)
 		l.worlds[c] = ws
 	}
 	if ws[0] == nil {
@@ -183,7 +192,7 @@ func (l *Lab) world(ctx context.Context, c Condition, want []int) ([]*world, err
 		h := todo[i]
 		ws[h] = l.solve(s, c, l.patch(h, c), good, l.begin(h, c))
 		l.hanging[h] = l.hanging[h] || ws[h].leak > 0
-		if h > 0 && ws[h].known && ws[h].ripple != nil {
+		if h > 0 && h < len(l.Hyps) && ws[h].known && ws[h].ripple != nil {
 			y := l.Hyps[h]
 			if w := l.U.Ways[y.Fault][y.Way]; w.Ripple > 0 && math.Abs(ws[h].volts[w.RippleNode]) > 0.5 {
 				ws[h].ripple[w.RippleNode] += w.Ripple
@@ -374,7 +383,7 @@ func (m *Model) ends(dev int) (a, b int, ok bool) {
 func (l *Lab) Predict(ctx context.Context, k Check, want []int) ([]Prediction, error) {
 	col := l.column[k]
 	if col == nil {
-		col = &column{make([]bool, len(l.Hyps)), make([]Prediction, len(l.Hyps))}
+		col = &column{make([]bool, l.total), make([]Prediction, l.total)}
 		l.column[k] = col
 	}
 	missing := !col.have[0]
@@ -423,6 +432,10 @@ func (l *Lab) siblings(want []int) []int {
 		if h == 0 {
 			continue
 		}
+		if h >= len(l.Hyps) {
+			out = append(out, h)
+			continue
+		}
 		f := l.Hyps[h].Fault
 		if seen[f] {
 			continue
@@ -438,7 +451,7 @@ func (l *Lab) siblings(want []int) []int {
 // smear widens what a sample of a scale of severities shows by half the distance to its neighbours.
 func (l *Lab) smear(k Check, col *column, want []int) {
 	for _, h := range want {
-		if h == 0 || !col.p[h].Known || col.p[h].Sigma < 0 {
+		if h == 0 || h >= len(l.Hyps) || !col.p[h].Known || col.p[h].Sigma < 0 {
 			continue
 		}
 		y := l.Hyps[h]

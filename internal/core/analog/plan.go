@@ -59,18 +59,18 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 	for i := range all {
 		checks[i] = all[i].Check
 	}
-	subs := []subject{{}}
-	for i := range top {
-		subs = append(subs, top[i].now)
-	}
-	if err := s.Lab.look(ctx, distinct(subs), checks); err != nil {
+	if err := s.ask(ctx, top, checks); err != nil {
 		return nil, err
 	}
 	views := make([]view, len(all))
 	for i := range all {
 		views[i] = s.view(&all[i], top, false)
 	}
-	f := s.field(top, append(s.done(top), views...))
+	done, err := s.done(ctx, top)
+	if err != nil {
+		return nil, err
+	}
+	f := s.field(top, append(done, views...))
 	p.Groups = f.group
 	for i := range views {
 		x := views[i].x
@@ -112,16 +112,21 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 }
 
 // done are views of the checks of the log: what they told apart is no look-alike.
-func (s *Session) done(top []Story) []view {
-	var out []view
-	seen := map[Check]bool{}
+func (s *Session) done(ctx context.Context, top []Story) ([]view, error) {
+	var checks []Check
 	for _, o := range s.Obs {
-		if !seen[o.Check] {
-			seen[o.Check] = true
-			out = append(out, s.view(&Proposal{Check: o.Check}, top, true))
+		if !slices.Contains(checks, o.Check) {
+			checks = append(checks, o.Check)
 		}
 	}
-	return out
+	if err := s.ask(ctx, top, checks); err != nil {
+		return nil, err
+	}
+	var out []view
+	for _, k := range checks {
+		out = append(out, s.view(&Proposal{Check: k}, top, true))
+	}
+	return out, nil
 }
 
 // top are the stories that matter.

@@ -49,7 +49,7 @@ type Story struct {
 
 	joint   bool // weighed as a whole
 	now     subject
-	seen    []*sight // what it shows in each reading
+	trail   []float64 // log after each reading
 	strands []strand
 }
 
@@ -87,6 +87,11 @@ func (s *Session) Run(ctx context.Context) error {
 	}
 	if err := s.weigh(ctx, list); err != nil {
 		return err
+	}
+	if len(s.Obs) > 0 {
+		if err := s.refine(ctx, closest(list)); err != nil {
+			return err
+		}
 	}
 	s.normalise()
 	if s.Stories[0].explained() || len(s.Obs) < 2 {

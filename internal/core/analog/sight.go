@@ -11,12 +11,13 @@ import (
 // This file computes what faults show as a straight line: the reading in the middle, how every tolerance of the board moves it, and how the next
 // severity moves it. With it readings that one tolerance moves together count as what they are, not as so many witnesses.
 
-// subject is what is wrong at once: up to two hypotheses in order, 0 for none.
-type subject [2]int
+// subject is what is wrong at once: up to two hypotheses in order, 0 for none, and the state of the board's tolerances (an index into Lab.states, 0 for
+// the middle of all).
+type subject [3]int
 
 func subjectOf(hyps []int) subject {
 	var u subject
-	copy(u[:], hyps)
+	copy(u[:2], hyps)
 	if u[0] > u[1] && u[1] > 0 {
 		u[0], u[1] = u[1], u[0]
 	}
@@ -30,7 +31,7 @@ func (u subject) hyps() []int {
 	case u[1] == 0:
 		return u[:1]
 	}
-	return u[:]
+	return u[:2]
 }
 
 // sight is what a subject shows in a check, on the check's scale.
@@ -85,7 +86,7 @@ func (l *Lab) look(ctx context.Context, subs []subject, checks []Check) error {
 		slices.SortStableFunc(order, func(a, b int) int { return compareConditions(checks[a].Cond, checks[b].Cond) })
 		for _, j := range order {
 			k := checks[j]
-			if u[1] > 0 {
+			if u[1] > 0 || u[2] > 0 {
 				mine[k] = l.joint(s, u, k, cols[j], worlds[k.Cond], lines)
 				continue
 			}
@@ -130,6 +131,9 @@ func (k Check) solved() bool {
 
 // neighbours are the distances to the next severities of the same fault.
 func (l *Lab) neighbours(col *column, h int) (less, more float64) {
+	if h >= len(l.Hyps) {
+		return 0, 0
+	}
 	y := l.Hyps[h]
 	ways := l.U.Ways[y.Fault]
 	if len(ways) < 2 || !ways[y.Way].Smear {
@@ -217,21 +221,23 @@ func changed(w, good *world, n int) bool {
 
 // patchOf is the patch of a subject under a condition.
 func (l *Lab) patchOf(u subject, c Condition) elec.Patch {
-	var p elec.Patch
+	return l.wrong(u, c).And(c.patch(l.U.M))
+}
+
+// wrong is a subject in electrical terms.
+func (l *Lab) wrong(u subject, c Condition) elec.Patch {
+	p := l.states[u[2]]
 	for _, h := range u.hyps() {
 		p = p.And(l.patch(h, c))
 	}
-	return p.And(c.patch(l.U.M))
+	return p
 }
 
 // joint is what two faults at once show.
 func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world, lines map[Condition]*slopes) sight {
 	var p Prediction
 	var w *world
-	var patch elec.Patch
-	for _, h := range u.hyps() {
-		patch = patch.And(l.patch(h, k.Cond))
-	}
+	patch := l.wrong(u, k.Cond)
 	if k.solved() {
 		l.pairsLock.Lock()
 		w = l.pairs[pairWorld{u, k.Cond}]
@@ -256,6 +262,9 @@ func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world
 		l.incline(s, u, k, w, ws[0], lines, &x)
 	}
 	for _, h := range u.hyps() { // severities are samples here too
+		if u[1] == 0 {
+			break
+		}
 		a, b := l.neighbours(col, h)
 		x.noise = math.Hypot(x.noise, max(math.Abs(a), math.Abs(b))/math.Sqrt(12))
 	}

@@ -128,6 +128,24 @@ func (l *Linear) effect(u int, out []float64) {
 	}
 }
 
+// Together puts into volts how far every node moves when all uncertain parameters move, each by z times its half range.
+func (l *Linear) Together(z, volts []float64) {
+	s, x := l.s, l.work
+	clear(x)
+	for u, list := range l.pushes {
+		for _, p := range list {
+			x[p.at] -= z[u] * p.by / nudge
+		}
+	}
+	x[s.c.n] = 0
+	l.plain(x, false)
+	for k, q := range s.bridges {
+		s.correct(x, l.z[k], q)
+	}
+	volts[0] = 0
+	copy(volts[1:], x)
+}
+
 // pushed is what parameters p of a device instead of its present ones add to the equations.
 func (s *Solver) pushed(dev int, p []float64) []push {
 	c := s.c
