@@ -45,9 +45,9 @@ func (r *boardReader) readContents(n *node, p *board.Part) {
 	var start int
 	switch strings.ToLower(path.Ext(name)) {
 	case ".hex":
-		data, start, err = intelHex(data)
+		data, start, err = records(data, romfile.IntelHex, "a colon")
 	case ".s19", ".s28", ".s37", ".srec", ".mot":
-		data, start, err = sRecords(data)
+		data, start, err = records(data, romfile.SRecord, "S0 to S9")
 	case ".txt":
 		data, err = hexText(data)
 	}
@@ -64,87 +64,18 @@ func (r *boardReader) readContents(n *node, p *board.Part) {
 	}
 }
 
-// sRecords unpacks S-records and returns the bytes from address 0 and the first address written.
-func sRecords(text []byte) (data []byte, start int, err error) {
+// records unpacks Intel HEX or S-records and returns the bytes from address 0 and the first address written. Gaps read FF, as an erased EPROM does.
+func records(text []byte, format romfile.Format, begins string) (data []byte, start int, err error) {
 	img, err := romfile.Read(text)
 	switch {
 	case err != nil:
 		return nil, 0, err
-	case img.Format != romfile.SRecord:
-		return nil, 0, fmt.Errorf("line 1: a record begins with S0 to S9")
+	case img.Format != format:
+		return nil, 0, fmt.Errorf("line 1: a record begins with %s", begins)
 	case img.Start+len(img.Data) > maxContents:
 		return nil, 0, fmt.Errorf("address %X lies beyond %X, the largest memory", img.Start+len(img.Data)-1, maxContents-1)
 	}
 	return append(bytes.Repeat([]byte{0xFF}, img.Start), img.Data...), img.Start, nil
-}
-
-// intelHex unpacks Intel HEX (the published format, records 00 to 05) and returns the bytes from address 0 and the first
-// address written. Gaps read FF, as an erased EPROM does.
-func intelHex(text []byte) (data []byte, start int, err error) {
-	var written []bool
-	base, start := 0, -1
-	lines := strings.Split(string(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))), "\n")
-	for i, line := range lines {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		bad := func(format string, args ...any) ([]byte, int, error) {
-			return nil, 0, fmt.Errorf("line %d: "+format, append([]any{i + 1}, args...)...)
-		}
-		rec, sum, err := hexRecord(line)
-		if err != nil {
-			return bad("%v", err)
-		}
-		if sum != 0 {
-			return bad("the checksum is %02X, expected %02X", rec[len(rec)-1], rec[len(rec)-1]-sum)
-		}
-		count, addr, payload := int(rec[0]), int(rec[1])<<8|int(rec[2]), rec[4:len(rec)-1]
-		switch rec[3] {
-		case 0:
-			at := base + addr
-			if at+count > maxContents {
-				return bad("address %X lies beyond %X, the largest memory", at+count-1, maxContents-1)
-			}
-			for len(data) < at+count {
-				data, written = append(data, 0xFF), append(written, false)
-			}
-			for k, b := range payload {
-				if written[at+k] && data[at+k] != b {
-					return bad("address %X is given twice with different bytes", at+k)
-				}
-				data[at+k], written[at+k] = b, true
-			}
-			if count > 0 && (start < 0 || at < start) {
-				start = at
-			}
-		case 1:
-			return data, max(start, 0), nil
-		case 2, 4:
-			if count != 2 {
-				return bad("an address record has %d bytes, expected 2", count)
-			}
-			base = (int(payload[0])<<8 | int(payload[1])) << map[byte]int{2: 4, 4: 16}[rec[3]]
-		case 3, 5: // where a program starts: nothing that a memory holds
-		default:
-			return bad("record type %02X is not Intel HEX", rec[3])
-		}
-	}
-	return nil, 0, fmt.Errorf("the end record :00000001FF is missing; the file is cut off or not Intel HEX")
-}
-
-// hexRecord reads `:LLAAAATT…CC` and the sum of its bytes, 0 when the checksum is right.
-func hexRecord(line string) (rec []byte, sum byte, err error) {
-	if line[0] != ':' {
-		return nil, 0, fmt.Errorf("a record begins with a colon, found %s", quote(line))
-	}
-	rec, err = hex.DecodeString(line[1:])
-	if err != nil || len(rec) < 5 || len(rec) != int(rec[0])+5 {
-		return nil, 0, fmt.Errorf("not a whole Intel HEX record: %s", quote(line))
-	}
-	for _, b := range rec {
-		sum += b
-	}
-	return rec, sum, nil
 }
 
 // hexText reads bytes written as hexadecimal, apart or run together, with 0x or without; # and ; begin comments.
