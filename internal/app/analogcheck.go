@@ -1,7 +1,9 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -18,12 +20,9 @@ const searchMinutes = advise.SearchMinutes
 // next writes the proposals; once one group of look-alikes holds nearly everything, its repair comes first.
 func (v analogView) next(list []analog.Suspect) []Check {
 	out := []Check{}
-	lead := slices.IndexFunc(list, func(x analog.Suspect) bool { return len(x.Faults) > 0 })
-	settled := v.settled(list, lead)
-	if lead >= 0 && v.b.have.Iron && (settled > 0.9 || len(v.plan.Proposals) == 0) {
-		if c, ok := v.repair(list[lead]); ok {
-			out = append(out, c)
-		}
+	rs, settled := v.repairs(list)
+	if len(rs) > 0 && v.b.have.Iron && (settled > 0.9 || len(v.plan.Proposals) == 0) {
+		out = append(out, rs[:min(mostRepairs, len(rs))]...)
 	}
 	for _, p := range v.plan.Proposals[:min(mostChecks, len(v.plan.Proposals))] {
 		out = append(out, v.check(p, list))
@@ -31,10 +30,23 @@ func (v analogView) next(list []analog.Suspect) []Check {
 	return out
 }
 
-// settled is the probability of what a repair of the leading suspect is for: its look-alikes, or all that the same repair ends.
-func (v analogView) settled(list []analog.Suspect, lead int) float64 {
+// A repair is offered while it is this likely to end the job, and at most so many are.
+const (
+	leastRepair = 0.02
+	mostRepairs = 3
+)
+
+// repairs are those for the leading suspect and its look-alikes: in the order of the chance to end the job per minute, which costs least in the
+// long run (sequential search). settled is the probability of the look-alikes, or of all that the likeliest repair ends, whichever is more.
+func (v analogView) repairs(list []analog.Suspect) (_ []Check, settled float64) {
+	type chance struct {
+		Check
+		ends float64
+	}
+	var all []chance
+	lead := slices.IndexFunc(list, func(x analog.Suspect) bool { return len(x.Faults) > 0 })
 	if lead < 0 {
-		return 0
+		return nil, 0
 	}
 	first, _ := v.repair(list[lead])
 	alike, same := 0.0, 0.0
@@ -42,14 +54,39 @@ func (v analogView) settled(list []analog.Suspect, lead int) float64 {
 		if len(x.Faults) == 0 {
 			continue
 		}
+		c, ok := v.repair(x)
+		if ok && len(x.Faults) == 1 && c.Kind == first.Kind && c.At == first.At {
+			same += x.P
+		} else if x.Group != list[lead].Group {
+			continue
+		}
 		if x.Group == list[lead].Group {
 			alike += x.P
 		}
-		if c, ok := v.repair(x); ok && len(x.Faults) == 1 && c.Kind == first.Kind && c.At == first.At {
-			same += x.P
+		if !ok {
+			continue
+		}
+		at := slices.IndexFunc(all, func(o chance) bool { return o.Kind == c.Kind && o.At == c.At })
+		if at < 0 {
+			all, at = append(all, chance{Check: c}), len(all)
+		}
+		all[at].ends += x.P
+	}
+	slices.SortStableFunc(all, func(a, b chance) int { return cmp.Compare(b.ends/b.Minutes, a.ends/a.Minutes) })
+	var out []Check
+	for _, c := range all {
+		if c.ends >= leastRepair {
+			c.Why = fmt.Sprintf("With %.0f %% probability this ends the job. The reading afterwards shows whether it was all.", 100*c.ends)
+			for _, q := range []float64{c.ends, 1 - c.ends} { // whether it does is what the repair would tell
+				if q > 0 {
+					c.Bits -= q * math.Log2(q)
+				}
+			}
+			c.Bits = round(c.Bits, 3)
+			out = append(out, c.Check)
 		}
 	}
-	return max(alike, same)
+	return out, max(alike, same)
 }
 
 // solderCaution is said before the iron.
@@ -93,7 +130,10 @@ func (v analogView) repair(x analog.Suspect) (Check, bool) {
 	}
 	p := v.b.M.C.Parts[v.b.M.Part(v.b.S.Lab.U.Faults[x.Faults[0]])]
 	c := Check{Kind: m.Kind, At: f.Part, Where: f.Part + " (" + p.Src.Type + ")", Outcomes: []Outcome{}, Minutes: round(m.Minutes, 1),
-		Setup: "Power off, reservoirs empty.", Why: "What is left of the doubt lies here. The reading afterwards shows whether it was all.", Cautions: []string{solderCaution}}
+		Setup: "Power off, reservoirs empty.", Cautions: []string{solderCaution}}
+	if f.Kind == string(analog.TrackWorn) {
+		c.Setup += " Contact cleaner and working the control end to end may do for a while: try that first."
+	}
 	verb := "replaced"
 	if m.Kind == "resolder" {
 		verb, c.At, c.Where = "resoldered", f.At, f.At
