@@ -125,7 +125,7 @@ func limitTable(p *page, v app.PartPage) {
 			said = append(said, l.Source)
 		}
 	}
-	p.para("  from ", strings.Join(said, "; "))
+	p.para("  from ", strings.TrimPrefix(strings.Join(said, "; "), "from "))
 }
 
 func volt(v float64) string { return fmt.Sprintf("%.2f V", v) }
