@@ -133,7 +133,7 @@ func (l *Lab) explore(ctx context.Context, hyps []int) error {
 			straight[k] = make([]float64, len(w.volts))
 			line.Together(z[k], straight[k])
 		}
-		opt.From = w.point
+		opt.From, opt.MaxIter = w.point, 50
 		var volts [][]float64
 		var groups [][]int
 		for k := range machines {

@@ -86,7 +86,7 @@ func (l *Lab) look(ctx context.Context, subs []subject, checks []Check) error {
 		slices.SortStableFunc(order, func(a, b int) int { return compareConditions(checks[a].Cond, checks[b].Cond) })
 		for _, j := range order {
 			k := checks[j]
-			if u[1] > 0 || u[2] > 0 {
+			if u[1] > 0 || u[2] > 0 && k.solved() { // without power, or for a signal, the states are taken as alike
 				mine[k] = l.joint(s, u, k, cols[j], worlds[k.Cond], lines)
 				continue
 			}
