@@ -248,9 +248,15 @@ func (i *ipcReader) adjacent(rest string) {
 	}
 }
 
-// places puts each part in the middle of its pads. A turn of 0 degrees is pin 2 below pin 1 for a part with two rows, pin 2 to the
-// right of pin 1 for a part with two pins, y upwards, seen from the part's own side; turns are counterclockwise.
+// places puts each part in the middle of its pads. The file counts y upwards, a board file downwards as on a photo: y is turned over at the
+// highest pad. A turn is that of the way from pin 1 to pin 2, clockwise from the right, seen from the part's own side.
 func (i *ipcReader) places() {
+	top := math.Inf(-1)
+	for _, pads := range i.pads {
+		for _, d := range pads {
+			top = max(top, d.y)
+		}
+	}
 	for _, p := range i.n.parts {
 		pads := i.pads[p.ref]
 		if len(pads) == 0 || p.place != nil {
@@ -263,7 +269,7 @@ func (i *ipcReader) places() {
 			at[d.pin] = d
 		}
 		bottom := !slices.ContainsFunc(pads, func(d pad) bool { return !d.bottom })
-		pl := &board.Place{X: round3((lo.x + hi.x) / 2), Y: round3((lo.y + hi.y) / 2), Side: map[bool]string{true: "bottom", false: "top"}[bottom]}
+		pl := &board.Place{X: round3((lo.x + hi.x) / 2), Y: round3(top - (lo.y+hi.y)/2), Side: map[bool]string{true: "bottom", false: "top"}[bottom]}
 		a, ok1 := at["1"]
 		b, ok2 := at["2"]
 		if ok1 && ok2 && a != b {
@@ -271,10 +277,7 @@ func (i *ipcReader) places() {
 			if bottom {
 				dx = -dx
 			}
-			turn := math.Atan2(dy, dx) * 180 / math.Pi
-			if len(at) > 2 {
-				turn += 90
-			}
+			turn := math.Atan2(-dy, dx) * 180 / math.Pi
 			pl.Turn = math.Mod(math.Round(turn)+360, 360)
 		}
 		if math.Abs(pl.X) < 1e4 && math.Abs(pl.Y) < 1e4 {

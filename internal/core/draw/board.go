@@ -13,7 +13,7 @@ import (
 )
 
 // The board from above, from the places that the board file gives: millimetres, x to the right, y downwards as on a photo. A place is
-// the middle of a part. Outlines come from the package: the board file has no sizes.
+// the middle of a part, its turn clockwise from lying with pin 2 to the right of pin 1, seen from the part's own side. Outlines come from the package: the board file has no sizes.
 
 // BoardOptions says what to mark on the board.
 type BoardOptions struct {
@@ -89,10 +89,11 @@ func (d *boardDrawing) place() bool {
 			x = b.x1 - pl.X
 		}
 		turn := int(math.Round(math.Mod(pl.Turn, 360)/90)+4) % 4
-		if d.o.Solder {
+		far := (pl.Side == "bottom") != d.o.Solder
+		if far { // seen through the board
 			turn = (4 - turn) % 4
 		}
-		d.chips = append(d.chips, chip{part: i, at: Point{x * d.scale, (pl.Y - b.y0) * d.scale}, turn: turn, far: (pl.Side == "bottom") != d.o.Solder})
+		d.chips = append(d.chips, chip{part: i, at: Point{x * d.scale, (pl.Y - b.y0) * d.scale}, turn: turn, far: far})
 	}
 	return true
 }
@@ -233,7 +234,7 @@ func (d *boardDrawing) legAt(ch *chip, i int) Point {
 		x, y = (float64(i)+0.5)/float64(n)-0.5, 0
 	}
 	x, y = x*lay[0], y*lay[1]
-	if d.o.Solder {
+	if ch.far {
 		x = -x
 	}
 	for range ch.turn {
