@@ -88,6 +88,9 @@ func (b *mapper) chips() {
 			}
 		}
 		sh.low, sh.high = asSource(f, volts)
+		if sh.supply != 0 { // a high sags with the supply
+			sh.nominal = volts
+		}
 		if shared {
 			sh.Stages = b.stagesAt(n)
 		}
@@ -304,7 +307,7 @@ func (m *Model) drive(signs string) elec.Patch {
 		case OutLow:
 			p.Bridges = append(p.Bridges, elec.Bridge{A: n, B: 0, Ohms: sh.low.ohms, Volts: sh.low.volts})
 		case OutHigh:
-			p.Bridges = append(p.Bridges, elec.Bridge{A: n, B: 0, Ohms: sh.high.ohms, Volts: sh.high.volts})
+			p.Bridges = append(p.Bridges, elec.Bridge{A: n, B: sh.supply, Ohms: sh.high.ohms, Volts: sh.high.volts - sh.nominal})
 		case ShortLow:
 			p.Bridges = append(p.Bridges, elec.Bridge{A: n, B: 0, Ohms: shortedOhms})
 		case ShortHigh:

@@ -38,13 +38,14 @@ type Split struct {
 
 // Share is something that both halves touch; its place in the list is that of its sign in Condition.Drive.
 type Share struct {
-	Net    int // circuit net whose level matters
-	Switch int // Devices: an analogue switch that the level controls; -1 where the net itself is driven
-	Output bool
-	Stages []int // that it can move
-	supply int   // node of the chips' positive supply, 0 for none
-	low    source
-	high   source
+	Net     int // circuit net whose level matters
+	Switch  int // Devices: an analogue switch that the level controls; -1 where the net itself is driven
+	Output  bool
+	Stages  []int // that it can move
+	supply  int   // node of the chips' positive supply, 0 for none
+	low     source
+	high    source
+	nominal float64 // volts of the supply that high was said for
 }
 
 type source struct{ volts, ohms, sigma float64 }
