@@ -480,7 +480,7 @@ func (l *Lab) smear(k Check, col *column, want []int) {
 // base is the spread of a prediction without its neighbours.
 func (l *Lab) base(k Check, p Prediction, h int) float64 {
 	if scales[k.Kind].log {
-		return l.logSigma(k)
+		return l.logSigma(k, p.Mu)
 	}
 	if ws := l.worlds[k.Cond]; ws != nil && ws[h] != nil {
 		return l.fromWorld(k, ws[h], ws[0]).Sigma
@@ -488,14 +488,21 @@ func (l *Lab) base(k Check, p Prediction, h int) float64 {
 	return p.Sigma
 }
 
-// logSigma is the spread of a check on a logarithmic scale. What chips show an ohmmeter across their supply is hardly known.
-func (l *Lab) logSigma(k Check) float64 {
+// doubtfulOhms is the natural logarithm of the resistance from which on leakage makes a reading doubtful, 300 kΩ (common practice, no source).
+const doubtfulOhms = 12.61
+
+// logSigma is the spread of a check on a logarithmic scale, at mu. What chips show an ohmmeter across their supply is hardly known, nor what junctions and
+// dirt let through beside high resistances.
+func (l *Lab) logSigma(k Check, mu float64) float64 {
 	if m := l.U.M; m.Split != nil && k.Kind == Ohms {
 		for _, ld := range m.Split.Loads {
 			if n := m.node[ld.High]; n == k.A || n == k.B {
 				return 0.5
 			}
 		}
+	}
+	if k.Kind == Ohms && mu > doubtfulOhms {
+		return math.Hypot(scales[Ohms].sigma, min(1, (mu-doubtfulOhms)/2))
 	}
 	return scales[k.Kind].sigma
 }

@@ -66,7 +66,8 @@ func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch, h int) Prediction {
 		if err != nil {
 			return Prediction{}
 		}
-		return Prediction{sc.in(min(r, openOhms)), l.logSigma(k), true}
+		mu := sc.in(min(r, openOhms))
+		return Prediction{mu, l.logSigma(k, mu), true}
 	case ESR:
 		a, b, ok := m.ends(k.Device)
 		if !ok {
