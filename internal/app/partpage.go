@@ -147,6 +147,10 @@ func usualFailures(t *part.Type) []FailureView {
 	return []FailureView{{"open or short", practice}}
 }
 
+// BuiltIn tells whether a type is one of the library that comes with the program, and so has a page there; a technician's own type and a bare gate
+// have none.
+func BuiltIn(t *part.Type) bool { return strings.HasPrefix(t.Pos.File, "data/") }
+
 // FreeRunView is a processor's run through all addresses with nothing but no-operations at its data pins.
 type FreeRunView struct {
 	Opcode string       `json:"opcode"` // hexadecimal

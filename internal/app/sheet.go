@@ -17,6 +17,7 @@ type Sheet struct {
 	Net       string // "" for a part
 	Part      string // of the pin, or the part itself
 	Type      string
+	Known     bool     // the built-in library has a page of the type
 	Lamps     []string // indicators of the part
 	Digit     bool
 	Lifted    bool
@@ -66,7 +67,7 @@ func (d *Desk) Sheet(ctx context.Context, id int64, at, do string) (*Sheet, erro
 	ask := at
 	if p, ok := c.PartByRef(at); ok {
 		x := &c.Parts[p]
-		s.Part, s.Type, s.Where = at, x.Src.Type, at+" ("+x.Src.Type+")"
+		s.Part, s.Type, s.Known, s.Where = at, x.Src.Type, BuiltIn(x.Type), at+" ("+x.Src.Type+")"
 		for _, l := range x.Lamps {
 			s.Lamps = append(s.Lamps, c.Lamps[l].Name)
 		}
@@ -81,7 +82,7 @@ func (d *Desk) Sheet(ctx context.Context, id int64, at, do string) (*Sheet, erro
 		if p.Pin != circuit.None {
 			s.Pin, s.At = true, c.PinName(p.Pin)
 			x := &c.Parts[c.Pins[p.Pin].Part]
-			s.Part, s.Type, s.Where = x.Ref, x.Src.Type, c.PinText(p.Pin)
+			s.Part, s.Type, s.Known, s.Where = x.Ref, x.Src.Type, BuiltIn(x.Type), c.PinText(p.Pin)
 			s.Lifted = slices.Contains(Progress(j, &ProbeView{Circuit: c}).LiftedOpen, s.At)
 		}
 		for _, q := range c.Nets[p.Net].Pins {

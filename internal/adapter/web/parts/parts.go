@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"halfsplit/internal/adapter/web/shell"
@@ -86,6 +87,39 @@ type partView struct {
 	families []family
 	front    draw.Picture
 	back     draw.Picture
+	at       spot
+}
+
+// spot is where a reader came from: a part of a job's board. The page then leads to what may replace it there.
+type spot struct {
+	job  int64 // 0: from nowhere
+	part string
+}
+
+func spotOf(r *http.Request) spot {
+	id, err := strconv.ParseInt(r.FormValue("job"), 10, 64)
+	ref := strings.TrimSpace(r.FormValue("part"))
+	if err != nil || id < 1 || ref == "" || len(ref) > 40 {
+		return spot{}
+	}
+	return spot{id, ref}
+}
+
+// Path is the address of a part's page that keeps the spot.
+func (s spot) Path(name string) string {
+	if s.job == 0 {
+		return Path(name)
+	}
+	return PathFrom(name, s.job, s.part)
+}
+
+// replace is the address that judges what may replace the part where it sits: with one type, or with all that are known ("").
+func (s spot) replace(with string) string {
+	q := url.Values{"part": {s.part}}
+	if with != "" {
+		q.Set("with", with)
+	}
+	return shell.JobPath(s.job, "substitute") + "?" + q.Encode()
 }
 
 // family is one of those in which the part is made, as it is marked there.
@@ -107,7 +141,7 @@ func (p *pages) part(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, app.Wrong{Err: err})
 		return
 	}
-	v := partView{info: shell.Info{Shell: p.Shell, Title: page.Marking, Nav: "parts"}, name: name, p: page}
+	v := partView{info: shell.Info{Shell: p.Shell, Title: page.Marking, Nav: "parts"}, name: name, p: page, at: spotOf(r)}
 	if num, ok := strings.CutPrefix(page.Name, "74x"); ok {
 		for _, f := range page.Families {
 			v.families = append(v.families, family{f, marked(f, num)})
@@ -147,6 +181,11 @@ func marked(family, number string) string { return "74" + strings.TrimPrefix(fam
 
 // Path is the address of a part's page.
 func Path(name string) string { return "/parts/" + url.PathEscape(name) }
+
+// PathFrom is the address of a part's page for a reader who comes from a part of a job's board.
+func PathFrom(name string, job int64, part string) string {
+	return Path(name) + "?" + url.Values{"job": {strconv.FormatInt(job, 10)}, "part": {part}}.Encode()
+}
 
 func volt(v float64) string {
 	if v == 0 {

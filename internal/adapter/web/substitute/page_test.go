@@ -16,6 +16,7 @@ import (
 
 	"halfsplit/internal/adapter/cli"
 	"halfsplit/internal/adapter/store"
+	"halfsplit/internal/adapter/web/parts"
 	"halfsplit/internal/adapter/web/shell"
 	"halfsplit/internal/adapter/web/substitute"
 	"halfsplit/internal/adapter/yamlfile"
@@ -54,6 +55,7 @@ func open(t *testing.T) (ask func(path string, byScript bool) (int, string)) {
 	}
 	mux := http.NewServeMux()
 	substitute.Register(mux, sh)
+	parts.Register(mux, sh)
 	return func(path string, byScript bool) (int, string) {
 		t.Helper()
 		r := httptest.NewRequest("GET", path, nil)
@@ -133,6 +135,38 @@ func TestMistakes(t *testing.T) {
 	for _, q := range []string{"part=" + hostile, "part=U7&with=" + hostile} {
 		if code, page := ask("/jobs/1/substitute?"+q, false); code != 422 || !strings.Contains(page, "onerror") {
 			t.Error(q, code)
+		}
+	}
+}
+
+// From what may stand in for a part to the page of its type and back: the part and the job are kept, through the families too.
+func TestThereAndBack(t *testing.T) {
+	ask := open(t)
+	_, page := ask("/jobs/1/substitute?part=U7", false)
+	there := regexp.MustCompile(`href="(/parts/[^"]+)"`).FindStringSubmatch(page)
+	if there == nil {
+		t.Fatal("no link to the page of the type")
+	}
+	code, page := ask(there[1], false)
+	back := "/jobs/1/substitute?part=U7"
+	if code != 200 || !strings.Contains(page, `href="`+back+`"`) || !strings.Contains(page, "What may replace U7 on the board of this job") {
+		t.Errorf("%s: %d, no way back", there[1], code)
+	}
+	_, gates := ask("/parts/74LS00?job=1&part=U7", false)
+	family := regexp.MustCompile(`href="(/parts/[^"]*job=1[^"]*)"`).FindStringSubmatch(gates)
+	if family == nil || !strings.Contains(family[1], "part=U7") {
+		t.Errorf("the families forget the job: %v", family)
+	}
+	judged := regexp.MustCompile(`href="(/jobs/1/substitute\?part=U7&with=[^"]+)"`).FindStringSubmatch(page)
+	if judged == nil {
+		t.Fatal("no stand-in leads to its judgement")
+	}
+	if code, page := ask(judged[1], false); code != 200 || !strings.Contains(page, "The arithmetic") {
+		t.Errorf("%s: %d", judged[1], code)
+	}
+	for _, q := range []string{"", "?job=0&part=U7", "?job=x&part=U7", "?job=1&part="} {
+		if code, page := ask("/parts/74LS00"+q, false); code != 200 || strings.Contains(page, "/substitute") {
+			t.Errorf("%q: %d, or a link to nowhere", q, code)
 		}
 	}
 }

@@ -36,6 +36,7 @@ type view struct {
 	Answer     *app.SubstituteView // nil before a part is chosen, and with a mistake
 	Wrong      string
 	WrongPart  bool // else it is about With
+	Known      bool // the library has a page of the fitted type
 }
 
 // fitted is a part of the board to choose.
@@ -60,7 +61,9 @@ func (p *pages) show(w http.ResponseWriter, r *http.Request) error {
 	if c != nil {
 		for _, x := range c.Parts {
 			v.Parts = append(v.Parts, fitted{x.Ref, x.Src.Type, x.Type.Title})
-			known = known || x.Ref == v.Part
+			if x.Ref == v.Part {
+				known, v.Known = true, app.BuiltIn(x.Type)
+			}
 		}
 		slices.SortFunc(v.Parts, func(a, b fitted) int { return natural(a.Ref, b.Ref) })
 	}
