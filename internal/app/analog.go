@@ -111,7 +111,10 @@ func (b *AnalogBench) Diagnose(ctx context.Context, top, accounts int) (Diagnosi
 			d.Healthy += x.P
 		}
 	}
-	clean := len(list) > 0 && len(list[0].Faults) == 0
+	if b.lines, err = b.S.Account(ctx, analog.Story{}); err != nil {
+		return d, err
+	}
+	clean := len(list) > 0 && len(list[0].Faults) == 0 && !b.stillShows()
 	if err := v.explain(ctx, &d); err != nil {
 		return d, err
 	}
@@ -144,9 +147,6 @@ func (b *AnalogBench) Diagnose(ctx context.Context, top, accounts int) (Diagnosi
 			y := b.S.Lab.Hyps[h]
 			d.Cured = append(d.Cured, v.fault(y.Fault, b.S.Lab.U.Ways[y.Fault][y.Way].Detail))
 		}
-	}
-	if b.lines, err = b.S.Account(ctx, analog.Story{}); err != nil {
-		return d, err
 	}
 	if clean {
 		d.Next = v.again()

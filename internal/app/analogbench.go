@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 
 	"halfsplit/internal/core/analog"
 	"halfsplit/internal/core/circuit"
@@ -28,6 +29,28 @@ func (b *AnalogBench) Surprising(entry int) bool {
 		}
 	}
 	return false
+}
+
+// wrongReadings counts what was read and is not as on a good board.
+func (b *AnalogBench) wrongReadings() (n int) {
+	for _, l := range b.lines {
+		if l.Surprise {
+			n++
+		}
+	}
+	return n
+}
+
+// stillShows tells whether something read since the last repair is not as on a good board.
+func (b *AnalogBench) stillShows() bool {
+	last := -1
+	for i := range b.S.Case.Log {
+		e := &b.S.Case.Log[i]
+		if len(e.Replaced)+len(e.Resolder)+len(e.Reseated)+len(e.Cleared) > 0 {
+			last = i
+		}
+	}
+	return last >= 0 && slices.ContainsFunc(b.lines, func(l analog.Line) bool { return l.Surprise && b.S.Obs[l.Obs].Entry > last })
 }
 
 // Wrong lists the places whose last reading a good board would not have shown. What was read with a leg lifted is no place of the whole board.

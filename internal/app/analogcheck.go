@@ -17,15 +17,19 @@ import (
 // searchMinutes is the search along the copper, or before the board.
 const searchMinutes = advise.SearchMinutes
 
-// next writes the proposals; once one group of look-alikes holds nearly everything, its repair comes first.
+// next writes the proposals; once one group of look-alikes holds nearly everything, and more than one reading speaks of it, its repair comes first.
 func (v analogView) next(list []analog.Suspect) []Check {
 	out := []Check{}
-	rs, settled := v.repairs(list)
-	if len(rs) > 0 && v.b.have.Iron && (settled > 0.9 || len(v.plan.Proposals) == 0) {
-		out = append(out, rs[:min(mostRepairs, len(rs))]...)
-	}
 	for _, p := range v.plan.Proposals[:min(mostChecks, len(v.plan.Proposals))] {
 		out = append(out, v.check(p, list))
+	}
+	rs, settled := v.repairs(list)
+	if len(rs) > 0 && v.b.have.Iron && (settled > 0.9 || len(out) == 0) {
+		at := 0
+		if len(out) > 0 && v.b.wrongReadings() < 2 { // no part is taken out on one reading alone
+			at = 1
+		}
+		out = slices.Insert(out, at, rs[:min(mostRepairs, len(rs))]...)
 	}
 	return out
 }

@@ -23,8 +23,8 @@ type ExpectedView struct {
 	Nets    []ExpectedNet
 	Drawn   []draw.Picture // parts with three pins and more, volts beside them
 	Rows    []VoltsRow     // pin by pin
-	Golden  []job.Volts // readings of a known-good unit
-	Job     *job.Job    // whose readings stand beside it; may be nil
+	Golden  []job.Volts    // readings of a known-good unit
+	Job     *job.Job       // whose readings stand beside it; may be nil
 }
 
 // ExpectedNet is a net with its pins. Volts are those of the row; Seen is the last reading of the net in the job's log, "" without.
@@ -218,14 +218,22 @@ func (d *Desk) GoldenJob(ctx context.Context, id int64, key string) (int, error)
 		return 0, Wrong{fmt.Errorf("the job has no board without errors yet")}
 	}
 	var add []job.Volts
+	last := *j // the readings since the last repair: what was read before speaks of a unit that was broken
+	last.Log = nil
+	for _, e := range j.Standing() {
+		if last.Log = append(last.Log, e); e.Entry.Repairs() {
+			last.Log = nil
+		}
+	}
+	seen := netVolts(l.circuit, &last)
 	for i := range l.circuit.Nets {
 		name := l.circuit.NetName(i)
-		if x, ok := netVolts(l.circuit, j)[name]; ok {
+		if x, ok := seen[name]; ok {
 			add = append(add, job.Volts{At: name, Volts: x})
 		}
 	}
 	if len(add) == 0 {
-		return 0, Wrong{fmt.Errorf("no voltage stands in the log of this job: measure the unit first")}
+		return 0, Wrong{fmt.Errorf("no voltage stands in the log since the last repair: measure the unit as it is now first")}
 	}
 	v, err := d.KeepGolden(ctx, l.version.BoardID, add, nil)
 	if err != nil {

@@ -169,7 +169,7 @@ func (s *Sheet) figures(ctx context.Context, l *loadedBoard, at string) error {
 		s.Figures = append(s.Figures, GoodFigure{"The known-good unit showed", VoltsText(*row.Golden)}, GoodFigure{"The model alone says", VoltsText(*row.Model)})
 	}
 	if row.Ripple != nil {
-		s.Figures = append(s.Figures, GoodFigure{"Ripple", "about " + VoltsText(*row.Ripple) + " p-p"})
+		s.Figures = append(s.Figures, GoodFigure{"Ripple", "about " + unit.With(*row.Ripple, "V p-p")})
 	}
 	return nil
 }

@@ -89,7 +89,7 @@ func (p *pages) look(s *sheet, find string) (checkedView, *board.Board) {
 	v := checkedView{sheet: s, find: find, at: p.Desk.Now().Local().Format("15:04:05")}
 	c, b, fl := p.Desk.CheckBoard(s.files)
 	fl = app.Electrical(c, fl)
-	v.errors, v.warnings, v.good = fl.Only(finding.Error), fl.Only(finding.Warning), c != nil
+	v.errors, v.warnings, v.good = fl.Only(finding.Error), fl.Only(finding.Warning), c != nil && !fl.Errors()
 	if b == nil {
 		return v, nil
 	}
