@@ -117,7 +117,7 @@ type Taken struct{ Name, Value, Why string }
 
 // fillers say what a board knows of a calculator's fields; at is a part or a net.
 var fillers = map[string]func(*circuit.Circuit, string) ([]Taken, error){
-	"pull-up": fillPullUp, "led": fillLED, "rc": fillRC, "filter": fillRC, "one-shot": fillOneShot, "ripple": fillCapacitor, "regulator": fillCapacitor, "discharge": fillDischarge, "divider": fillDivider,
+	"pull-up": fillPullUp, "led": fillLED, "rc": fillRC, "filter": fillRC, "one-shot": fillOneShot, "ripple": fillRipple, "reservoir": fillReservoir, "regulator": fillRegulator, "discharge": fillDischarge, "divider": fillDivider,
 	"resistor": fillMark, "capacitor": fillMark, "e-series": fillValue,
 }
 

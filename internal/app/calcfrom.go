@@ -153,21 +153,6 @@ func fillCapacitor(c *circuit.Circuit, at string) ([]Taken, error) {
 	return []Taken{{"capacitance", v, isWorth(p)}}, nil
 }
 
-// fillDischarge is fillCapacitor with the volts between the two rails it lies on.
-func fillDischarge(c *circuit.Circuit, at string) ([]Taken, error) {
-	out, err := fillCapacitor(c, at)
-	if err != nil {
-		return nil, err
-	}
-	p, _ := partAt(c, at)
-	if a, b, err := twoEnds(c, p); err == nil && c.Nets[a].Rail && c.Nets[b].Rail {
-		if v := c.Nets[a].Volts - c.Nets[b].Volts; v != 0 {
-			out = append(out, Taken{"voltage", plainNumber(max(v, -v)), fmt.Sprintf("between %s and %s", c.Nets[a].Name, c.Nets[b].Name)})
-		}
-	}
-	return out, nil
-}
-
 // fillDivider takes the two resistors from rails that meet on a net; at is the net, or either resistor.
 func fillDivider(c *circuit.Circuit, at string) ([]Taken, error) {
 	nets := []int{}

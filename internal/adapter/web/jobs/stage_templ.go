@@ -130,7 +130,7 @@ func stagePage(s stageView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if links := reckonFor(s.v.Job.ID, s.s.Name); len(links) > 0 {
+			if links := reckonFor(s.v, s.s.Name); len(links) > 0 {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "<nav class=\"tabs\" aria-label=\"Reckon for this stage\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
