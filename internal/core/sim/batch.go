@@ -180,7 +180,7 @@ func (e *Engine) runMoment(t *Trace, m int, pend []pending) []pending {
 }
 
 // seed wakes what must be computed in a round: of what the faults touch, that which changes on the good board (active, in its own rounds);
-// stored bits and memories that have changed on their own.
+// stored bits and memories that have changed on their own; who listens across an open joint only.
 func (e *Engine) seed(active []uint64, own bool, pend []pending) {
 	if own {
 		for w, a := range active {
@@ -193,6 +193,13 @@ func (e *Engine) seed(active []uint64, own bool, pend []pending) {
 	for mi, w := range e.memOwn {
 		if w != nil {
 			e.wake(e.p.memPos[mi])
+		}
+	}
+	for n, list := range e.ov.extra { // these listeners are none of the good board's, which has moved the node
+		if e.nodeNow(n) != e.nodeBefore(n) {
+			for _, pos := range list {
+				e.wake(pos)
+			}
 		}
 	}
 }
