@@ -129,6 +129,7 @@ func (b *builder) driven(ni int) {
 	if heard && len(n.Drivers) == 0 && n.Input == None && len(n.Links) == 0 && len(n.Pins) > 1 {
 		b.fl.Warnf(n.Pos, n.Name, "add it to inputs: if it comes from elsewhere", "nothing drives net %s", n.Name)
 	}
+	b.held(ni, heard)
 	oc := slices.ContainsFunc(n.Drivers, func(d int) bool { return b.c.Drivers[d].Stmt.Kind == part.DriveLow })
 	pulled := slices.ContainsFunc(n.Links, func(l int) bool {
 		k := b.c.Links[l].Kind

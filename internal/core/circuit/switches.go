@@ -171,6 +171,53 @@ func (b *builder) put(m *Moment, k int, to string, pos finding.Pos) {
 	}
 }
 
+// held warns of a CMOS input that only switches hold, where they may all be open: a pull resistor is missing, or not listed.
+func (b *builder) held(ni int, heard bool) {
+	c := b.c
+	n := &c.Nets[ni]
+	if !heard || len(n.Drivers) > 0 || n.Input != None || len(n.Pins) < 2 {
+		return
+	}
+	cmos := ""
+	for _, p := range n.Pins {
+		if c.Pins[p].Use&part.Heard != 0 && !c.Parts[c.Pins[p].Part].Family.Bipolar() {
+			cmos = c.PinName(p)
+		}
+	}
+	closed := map[int]map[string]bool{} // lever → positions in which one of its contacts holds the net
+	var links []int
+	for _, l := range n.Links {
+		if c.Links[l].Kind == Joint { // what shares a pin lies behind its joint
+			links = append(links, c.Nets[c.Links[l].B].Links...)
+			continue
+		}
+		links = append(links, l)
+	}
+	for _, l := range links {
+		switch k := c.Links[l].Contact; {
+		case c.Links[l].Kind == Joint:
+		case k == None:
+			return
+		default:
+			lever := c.Contacts[k].Lever
+			if closed[lever] == nil {
+				closed[lever] = map[string]bool{}
+			}
+			for _, at := range c.Contacts[k].At {
+				closed[lever][at] = true
+			}
+			if len(closed[lever]) == len(c.Levers[lever].Positions) {
+				return
+			}
+		}
+	}
+	if cmos == "" || len(closed) == 0 {
+		return
+	}
+	first := slices.Min(slices.Collect(maps.Keys(closed)))
+	b.fl.Warnf(n.Pos, n.Name, "add the pull resistor to the board file", "net %s is held by switches only: while %s is open nothing decides what %s hears", n.Name, c.LeverName(first), cmos)
+}
+
 // LeverName is a switch as an action writes it: S1, or S1.3 for one section.
 func (c *Circuit) LeverName(k int) string {
 	s := c.Levers[k]

@@ -197,3 +197,28 @@ func TestRestsOfWhatIsNoSwitchIsSaid(t *testing.T) {
 		t.Errorf("nothing said of rests on a resistor: %v", fl)
 	}
 }
+
+// A CMOS input behind a switch needs a resistor, unless the switch always holds it one way or the other.
+func TestInputsThatOnlySwitchesHold(t *testing.T) {
+	r := listed("R1", "resistor", "VCC", "A")
+	for _, x := range []struct {
+		what  string
+		parts []board.Part
+		warns bool
+	}{
+		{"a section to ground", []board.Part{listed("S1", "dip-switch-2", "A", "B", "GND", "GND"), named("U1", "74HC04", "1A", "A", "1Y", "Y")}, true},
+		{"with a pull-up", []board.Part{listed("S1", "dip-switch-2", "A", "B", "GND", "GND"), named("U1", "74HC04", "1A", "A", "1Y", "Y"), r}, false},
+		{"a bipolar input, which is heard as high", []board.Part{listed("S1", "dip-switch-2", "A", "B", "GND", "GND"), named("U1", "74LS04", "1A", "A", "1Y", "Y")}, false},
+		{"a change-over switch between the rails", []board.Part{listed("S1", "switch-spdt", "VCC", "A", "GND"), named("U1", "74HC04", "1A", "A", "1Y", "Y")}, false},
+		{"one that is open in the middle", []board.Part{listed("S1", "switch-spdt-centre-off", "VCC", "A", "GND"), named("U1", "74HC04", "1A", "A", "1Y", "Y")}, true},
+		{"the throw of one", []board.Part{listed("S1", "switch-spdt", "A", "GND", "B"), named("U1", "74HC04", "1A", "A", "1Y", "Y")}, true},
+	} {
+		_, fl := circuit.Build(&board.Board{Rails: []board.Rail{{Net: "GND"}, {Net: "VCC", Volts: 5}}, Parts: x.parts}, library(t))
+		got := slices.ContainsFunc(fl, func(f finding.Finding) bool {
+			return f.Where == "A" && strings.Contains(f.Text, "held by switches only")
+		})
+		if got != x.warns {
+			t.Errorf("%s: warned %v, want %v: %v", x.what, got, x.warns, fl)
+		}
+	}
+}

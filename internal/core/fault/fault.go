@@ -319,8 +319,8 @@ func parsePart(c *circuit.Circuit, f *Fault, where string) error {
 		f.A = pi
 		return nil
 	}
-	if ok && severalContacts(c, pi) {
-		return fmt.Errorf("%s@%s: %s has several contacts; name one by its section or pin, such as %s@%s", f.Kind, where, where, f.Kind, c.ElementName(firstContact(c, pi)))
+	if ok && ambiguous(c, pi) {
+		return fmt.Errorf("%s@%s: %s has several elements; name one by its section or pin, such as %s@%s", f.Kind, where, where, f.Kind, c.ElementName(firstElement(c, pi)))
 	}
 	for _, hit := range []func(li int, l circuit.Link) bool{
 		func(li int, l circuit.Link) bool { return c.ElementName(li) == where || ok && l.Part == pi },
@@ -340,14 +340,17 @@ func parsePart(c *circuit.Circuit, f *Fault, where string) error {
 	return fmt.Errorf("%s@%s: expected a two- or three-terminal part or one element of a network; %s", f.Kind, where, hint)
 }
 
-func severalContacts(c *circuit.Circuit, pi int) bool {
-	return firstContact(c, pi) != circuit.None && c.Elements(pi) > 1
+// ambiguous tells whether a part's own name does not say which element is meant: of a switch with several contacts, and of anything with more than
+// three pins.
+func ambiguous(c *circuit.Circuit, pi int) bool {
+	first := firstElement(c, pi)
+	return first != circuit.None && c.Elements(pi) > 1 && (c.Links[first].Contact != circuit.None || len(c.Parts[pi].Type.Pins) > 3)
 }
 
-// firstContact is the first link of a switch that is a contact, or None.
-func firstContact(c *circuit.Circuit, pi int) int {
+// firstElement is the first link of a part that is no joint, or None.
+func firstElement(c *circuit.Circuit, pi int) int {
 	for _, li := range c.Parts[pi].Links {
-		if c.Links[li].Contact != circuit.None {
+		if c.Links[li].Kind != circuit.Joint {
 			return li
 		}
 	}
