@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/circuit"
 )
 
 // A short on the copper, or a bad source before the board, is no part that can be replaced: it has to be looked for and removed. When what
@@ -18,8 +19,8 @@ const (
 	littleToGet = 0.1  // bits of the best check
 )
 
-// copper is the search for what holds a net, as a check with the reading that shows whether it was found; nil when it is not yet time.
-func copper(ctx context.Context, v *ProbeView, unpowered bool) (*Check, error) {
+// copper is the search for what holds a net, as a check with the reading that shows whether it was found; nil when it is not yet time. sees is the circuit as its logic sees it.
+func copper(ctx context.Context, v *ProbeView, sees *circuit.Circuit, unpowered bool) (*Check, error) {
 	d := &v.Diagnosis
 	if len(d.Parts) == 0 || d.Parts[0].Net == "" || d.Parts[0].Probability < copperAt || unpowered {
 		return nil, nil
@@ -51,7 +52,7 @@ func copper(ctx context.Context, v *ProbeView, unpowered bool) (*Check, error) {
 		}
 		c.Entries = append(c.Entries, w.Open)
 		if c.Good == "" {
-			x, err := Expect(ctx, v.Circuit, ExpectRequest{Do: c.Do, At: []string{w.At}})
+			x, err := Expect(ctx, sees, ExpectRequest{Do: c.Do, At: []string{w.At}})
 			if err != nil {
 				return nil, err
 			}

@@ -114,11 +114,15 @@ func (d *Desk) levels(ctx context.Context, v *ProbeView, do string) (map[int]dra
 	c := v.Circuit
 	out := map[int]draw.Level{}
 	if v.Levels() {
+		seen, err := d.logicOf(ctx, v)
+		if err != nil {
+			return nil, err
+		}
 		req := ExpectRequest{}
 		if do != "" {
 			req.Do = []string{do}
 		}
-		e, err := Expect(ctx, c, req)
+		e, err := Expect(ctx, seen, req)
 		if err != nil {
 			return nil, err
 		}
@@ -158,6 +162,22 @@ func (d *Desk) levels(ctx context.Context, v *ProbeView, do string) (map[int]dra
 		}
 	}
 	return out, nil
+}
+
+// logicOf is the board's circuit with what an analogue half decides for the logic.
+func (d *Desk) logicOf(ctx context.Context, v *ProbeView) (*circuit.Circuit, error) {
+	if !v.Analog() {
+		return v.Circuit, nil
+	}
+	l, err := d.loaded(ctx, v.Job.Board.Version)
+	if err != nil {
+		return nil, err
+	}
+	b, err := l.board()
+	if err != nil {
+		return nil, err
+	}
+	return b.asLogicSees(), nil
 }
 
 // path is the way that the wrong level takes in the leading suspect's account: the longest one that explains a surprise.
@@ -214,9 +234,13 @@ func (d *Desk) moments(ctx context.Context, v *ProbeView, q PictureRequest) (dra
 			}
 		}
 	}
+	sees, err := d.logicOf(ctx, v)
+	if err != nil {
+		return draw.Picture{}, err
+	}
 	row := func(label, seen string, faults []string) error {
 		req.Faults = faults
-		e, err := Expect(ctx, c, req)
+		e, err := Expect(ctx, sees, req)
 		if err != nil {
 			return err
 		}

@@ -133,8 +133,11 @@ func (d *Desk) probe(ctx context.Context, o *openJob, patience time.Duration) (*
 	}
 	v.Diagnosis = w.Diagnosis
 	v.Diagnosis.Next = allowed(v.Diagnosis.Next, v.Skipped)
-	var err error
-	if v.Copper, err = copper(ctx, v, len(v.Gate) > 0); err != nil {
+	sees, err := d.logicOf(ctx, v)
+	if err != nil {
+		return nil, err
+	}
+	if v.Copper, err = copper(ctx, v, sees, len(v.Gate) > 0); err != nil {
 		return nil, err
 	}
 	v.Rails, v.RailsGood = railChecks(v.Circuit, o.job, w.rails)
