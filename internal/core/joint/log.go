@@ -82,7 +82,7 @@ func (l *log) Take(e evidence.Entry) ([]diagnose.Seen, evidence.Entry, finding.L
 // each is a transient.
 func (l *log) exactSets() int {
 	if l.b.A.Mains {
-		return 40
+		return 12
 	}
 	return 1500
 }
