@@ -163,6 +163,7 @@ func freeRunText(p *page, v app.PartPage, hertz float64) {
 		rows = append(rows, []string{fmt.Sprintf("pin %d", l.Number), l.Name, fmt.Sprintf("clock / %d", l.Divide), unit.Format(l.Rate(hertz)) + "Hz"})
 	}
 	p.table("          ", rows, 3)
+	p.para("          ", "on a board with it the run is an action: halfsplit expect BOARD --do free-run")
 	if f.Notes != "" {
 		p.para("          ", f.Notes)
 	}
