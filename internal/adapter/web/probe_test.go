@@ -36,6 +36,17 @@ func newPage(t *testing.T, b *bench) page {
 // post sends a form as the page's script does.
 func (p page) post(path string, fields ...string) *httptest.ResponseRecorder {
 	p.t.Helper()
+	return p.send(path, true, fields)
+}
+
+// plain sends a form as a browser without script does: the answer leads to the page.
+func (p page) plain(path string, fields ...string) *httptest.ResponseRecorder {
+	p.t.Helper()
+	return p.send(path, false, fields)
+}
+
+func (p page) send(path string, script bool, fields []string) *httptest.ResponseRecorder {
+	p.t.Helper()
 	f := url.Values{}
 	for i := 0; i < len(fields); i += 2 {
 		f.Add(fields[i], fields[i+1])
@@ -43,7 +54,9 @@ func (p page) post(path string, fields ...string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest("POST", "http://127.0.0.1"+path, strings.NewReader(f.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	r.Header.Set("Origin", "http://127.0.0.1")
-	r.Header.Set("HX-Request", "true")
+	if script {
+		r.Header.Set("HX-Request", "true")
+	}
 	w := httptest.NewRecorder()
 	p.h.ServeHTTP(w, r)
 	return w
