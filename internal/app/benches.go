@@ -74,7 +74,10 @@ func NewBoardLab(c *circuit.Circuit, golden *evidence.Case, workers int) (*Board
 	x, fl, err := mixed(context.Background(), c, golden, workers)
 	if x != nil || err != nil || fl.Errors() {
 		b.Joint = x
-		if x == nil {
+		if err != nil {
+			fl.Errorf(finding.Pos{}, "analog", "", "the halves of the board cannot be joined: %v", err)
+		}
+		if x == nil || err != nil {
 			return nil, fl
 		}
 		return b, fl

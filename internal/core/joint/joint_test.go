@@ -196,7 +196,7 @@ func TestAcrossTheHalves(t *testing.T) {
 			}
 			faults = append(faults, slices.Index(b.Ground.Faults, f))
 		}
-		u := b.NewUnit(faults, rand.New(rand.NewPCG(uint64(i), seed)))
+		u := b.NewUnit(faults, seed+uint64(i))
 		s, fl := b.Ground.Session(&evidence.Case{Have: evidence.Bench{Scope: true, Meter: true}})
 		if s == nil {
 			t.Fatal(fl)
@@ -259,7 +259,7 @@ func TestBlindDrills(t *testing.T) {
 	found, played, other, checks := 0, 0, 0, 0
 	for i := uint64(0); played < 24; i++ {
 		rng := rand.New(rand.NewPCG(i, 5))
-		tr, ok, err := b.Play(context.Background(), []int{b.Draw(rng)}, rng, evidence.Bench{Scope: true, Meter: true})
+		tr, ok, err := b.Play(context.Background(), []int{b.Draw(rng)}, rng, evidence.Bench{Scope: true, Meter: true}, false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -280,5 +280,36 @@ func TestBlindDrills(t *testing.T) {
 	t.Log(fmt.Sprintf("%d of %d found, %d of them analogue, %.1f checks each", found, played, other, float64(checks)/float64(played)))
 	if found < 21 || other < 6 || played-other < 4 {
 		t.Errorf("%d of %d found, %d analogue", found, played, other)
+	}
+}
+
+// Blind, with a fault in each half, and repairs: each ends what it ends, and the next complaint is taken up.
+func TestBlindDrillsAcross(t *testing.T) {
+	b := board(t)
+	mended, wrong, played, checks := 0, 0, 0, 0
+	for i := uint64(0); played < 12; i++ {
+		rng := rand.New(rand.NewPCG(i, 9))
+		x, y := b.Draw(rng), b.Draw(rng)
+		for (b.Ground.Faults[x].Kind == fault.Other) == (b.Ground.Faults[y].Kind == fault.Other) {
+			y = b.Draw(rng)
+		}
+		tr, ok, err := b.Play(context.Background(), []int{x, y}, rng, evidence.Bench{Scope: true, Meter: true, Iron: true}, true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !ok {
+			continue
+		}
+		played++
+		wrong, checks = wrong+tr.Wrong, checks+tr.Checks
+		if tr.Mended {
+			mended++
+		} else {
+			t.Log(tr.Truth, tr.Asked, tr.Ended)
+		}
+	}
+	t.Log(fmt.Sprintf("%d of %d machines mended, %d repairs for nothing, %.1f checks each", mended, played, wrong, float64(checks)/float64(played)))
+	if mended < 10 || wrong > 6 {
+		t.Errorf("%d of %d mended, %d repairs for nothing", mended, played, wrong)
 	}
 }

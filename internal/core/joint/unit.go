@@ -31,8 +31,10 @@ type Unit struct {
 // meterError is what its meter errs at most, as a fraction.
 const meterError = 0.01
 
-// NewUnit breaks a machine: faults are places in Ground.Faults, at most one of them analogue. A board serves one Unit at a time.
-func (b *Board) NewUnit(faults []int, rng *rand.Rand) *Unit {
+// NewUnit breaks a machine: faults are places in Ground.Faults, at most one of them analogue. The same seed gives the same machine, whatever is wrong
+// with it. A board serves one Unit at a time.
+func (b *Board) NewUnit(faults []int, seed uint64) *Unit {
+	rng := rand.New(rand.NewPCG(seed, 1))
 	u := &Unit{b: b, rng: rng, half: analog.NewSoundUnit(b.Lab, rng, meterError)}
 	b.C.Others = b.C.Others[:len(b.Lab.U.Faults)]
 	for _, i := range faults {
@@ -45,6 +47,7 @@ func (b *Board) NewUnit(faults []int, rng *rand.Rand) *Unit {
 			u.truth = append(u.truth, predict.Way{F: f, Mode: mode})
 			continue
 		}
+		rng = rand.New(rand.NewPCG(seed, 1))
 		u.half = analog.NewUnitWith(b.Lab, f.A, rng, meterError)
 		o := b.C.Others[f.A]
 		forces := u.decided(b.forces(u.half.World(b.Lab.Rest), u.tables()))
@@ -63,6 +66,10 @@ func (u *Unit) decided(forces []circuit.Force) []circuit.Force {
 		switch high := u.rng.IntN(2) == 1; {
 		case f.Do == circuit.Ailing || f.Do == circuit.Doubts:
 			continue
+		case f.Do == circuit.DrivesXThere && high:
+			f.Do = circuit.Drives1There
+		case f.Do == circuit.DrivesXThere:
+			f.Do = circuit.Drives0There
 		case f.Do == circuit.DrivesX && high:
 			f.Do = circuit.Drives1
 		case f.Do == circuit.DrivesX:
