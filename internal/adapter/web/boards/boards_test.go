@@ -169,6 +169,16 @@ func TestFromTheFirstLetterToTheSecondVersion(t *testing.T) {
 	s.post("/boards/1/part", 422, "was", "R1", "ref", "R1", "type", "resistor", "value", "much")
 	has(t, s.post("/boards/1/part/preview", 200, "was", "", "ref", "R1", "type", "74LS139", "pin", "1", "net", "A"), "There is a part R1 already", "<svg")
 
+	// A bank of switches: how its sections stand is typed beside its pins, and comes back.
+	has(t, s.post("/boards/1/part/preview", 200, "was", "", "ref", "SW1", "type", "dip-switch-4", "pin", "1", "net", "A"), "open or closed; by section: 1: closed, 2: closed", `name="rests"`)
+	to = s.post("/boards/1/part", 303, "was", "", "ref", "SW1", "type", "dip-switch-4", "rests", "2: closed, 4: closed", "pin", "1", "net", "A", "pin", "8", "net", "GND")
+	has(t, s.text(to), "rests: {2: closed, 4: closed}")
+	has(t, s.get("/boards/1/part?ref=SW1", 200), `value="2: closed, 4: closed"`)
+	s.post("/boards/1/part", 422, "was", "SW1", "ref", "SW1", "type", "dip-switch-4", "rests", "2 4", "pin", "1", "net", "A")
+	to = s.post("/boards/1/part", 303, "was", "SW1", "ref", "SW1", "type", "dip-switch-4", "pin", "1", "net", "A")
+	has(t, s.text(to), "rests: {2: closed, 4: closed}") // a form without the field leaves it
+	s.post("/boards/1/part/away", 303, "was", "SW1")
+
 	// Rows that were pasted; one is wrong and stays in the box.
 	body := s.post("/boards/1/paste", 200, "rows", "C1\tcapacitor\t100n\nC 2\tcapacitor\t1u\nU1\t74LS04\t")
 	has(t, body, "Row 2", "2 of the rows are in the text", "C 2\tcapacitor\t1u", "C1:")

@@ -34,6 +34,8 @@ type partView struct {
 	typ      string
 	value    string
 	note     string
+	rests    string // where a switch rests
+	restHint string // what may stand there; "" for what is no switch
 	pins     []pinRow
 	known    string // what the type is, "" when the library does not know it
 	unknown  string // why not
@@ -107,7 +109,7 @@ func (p *pages) partView(s *sheet, b *board.Board, was string, q board.Part) par
 	if was != "" {
 		title = "Part " + was
 	}
-	v := partView{info: shell.Info{Shell: p.Shell, Title: title, Nav: "boards"}, sheet: s, was: was, ref: q.Ref, typ: q.Type, value: app.ValueText(&q), note: q.Note,
+	v := partView{info: shell.Info{Shell: p.Shell, Title: title, Nav: "boards"}, sheet: s, was: was, ref: q.Ref, typ: q.Type, value: app.ValueText(&q), note: q.Note, rests: app.RestsText(&q),
 		types: lib.Names(), nets: netsOf(b)}
 	p.fill(&v, lib, b, q)
 	return v
@@ -158,7 +160,7 @@ func (p *pages) fill(v *partView, lib *part.Library, b *board.Board, q board.Par
 		}
 		return
 	}
-	v.known = m.Type.Title
+	v.known, v.restHint = m.Type.Title, app.RestsHint(m.Type)
 	v.pins = rowsOf(m.Type, &q)
 	alone := board.Board{Parts: []board.Part{q}}
 	if b != nil {
@@ -239,6 +241,11 @@ func typedPart(r *http.Request, b *board.Board, lib *part.Library) (board.Part, 
 	listed := q.Listed
 	q.Ref, q.Type = strings.TrimSpace(r.PostForm.Get("ref")), strings.TrimSpace(r.PostForm.Get("type"))
 	err := app.SetValue(&q, r.PostForm.Get("value"))
+	if r.PostForm.Has("rests") {
+		if e := app.SetRests(&q, r.PostForm.Get("rests")); err == nil {
+			err = e
+		}
+	}
 	keys, nets := r.PostForm["pin"], r.PostForm["net"]
 	if len(keys) != len(nets) {
 		return q, wrong("the form is not whole; load the page again")
