@@ -27,6 +27,7 @@ type Lab struct {
 	on        *elec.Solution  // the good board, powered; nil when it has no operating point
 	off       *elec.Solution  // and with its sources off
 	steady    *elec.Steady    // the good board on the mains after it has settled; nil without
+	atRest    *rectified      // stands for the waveform where it can
 	Rest      string          // how the logic of a sound board stands after start; "" on a board without
 	sights    map[subject]map[Check]sight
 	pairs     map[pairWorld]*world
@@ -37,6 +38,7 @@ type Lab struct {
 	total     int                   // hypotheses, severities between the ways among them
 	states    []elec.Patch          // of the board's tolerances; the first is the middle of all
 	statesOf  map[int][]state       // hypothesis → the states that it can be in
+	drawn     []*elec.Solution      // the good board as it was drawn by chance a few times
 	hanging   []bool                // hypotheses that rest only with leakage
 	sets      map[string]Prediction // what several faults at once show, see joined.go
 	setWorlds map[string]*world
@@ -83,6 +85,7 @@ func NewLab(u *Universe) *Lab {
 	if u.M.Mains {
 		if st, err := u.M.E.Steady(elec.RippleOptions{Period: u.M.Period, Periods: 60, Accept: 4e-3}, elec.Patch{}); err == nil {
 			l.steady = st
+			l.atRest = newRectified(l)
 		}
 	}
 	return l
@@ -335,9 +338,17 @@ func (m *Model) mains(factor float64) []elec.Change {
 	return out
 }
 
-// levels are the mean and the ripple of every node, from where the good board has settled; a circuit that does not settle from there, such as a reservoir
-// that nothing fills or empties, begins with empty capacitors.
+// levels are the mean and the ripple of every node on the mains.
 func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
+	if volts, ripple, ok := l.atRest.levels(l, p); ok {
+		return volts, ripple, ok
+	}
+	return l.periods(p, opt)
+}
+
+// periods follows the waveform, from where the good board has settled; a circuit that does not settle from there, such as a reservoir that nothing
+// fills or empties, begins with empty capacitors.
+func (l *Lab) periods(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
 	opt.Tol = 1e-4
 	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 50, Accept: 4e-3, Same: 1e-3, From: l.steady}
 	st, err := l.U.M.E.Steady(r, p)

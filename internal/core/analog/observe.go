@@ -192,6 +192,11 @@ func (m *Model) wiper(dev int, position float64) Check {
 	return Check{Kind: Wiper, A: m.node[m.C.Pins[m.Devices[dev].Pins[1]].Net], Device: dev, Cond: c}
 }
 
+// byIndex finds the device with an index of the electrical circuit, or -1.
+func (m *Model) byIndex(index int) int {
+	return slices.IndexFunc(m.Devices, func(d Device) bool { return d.Index == index })
+}
+
 // byPart finds the first device of a part, or -1.
 func (m *Model) byPart(ref string) int {
 	for i, d := range m.Devices {
