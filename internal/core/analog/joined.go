@@ -228,3 +228,42 @@ func (u *Unit) World(drive string) World {
 
 // Way is the severity of its fault.
 func (u *Unit) Way() Way { return u.extra }
+
+// Trails gives for sets of up to two hypotheses the logarithm of the likelihood after each of some readings, taken one after the other: what one
+// tolerance moves together counts once.
+func (l *Lab) Trails(ctx context.Context, sets [][]int, obs []Obs) ([][]float64, error) {
+	s := &Session{Lab: l, M: l.U.M, Case: &evidence.Case{}, Obs: obs}
+	var list []*Story
+	for _, set := range sets {
+		list = append(list, &Story{Hyps: set})
+	}
+	if err := s.weigh(ctx, list); err != nil {
+		return nil, err
+	}
+	out := make([][]float64, len(list))
+	for i, st := range list {
+		for _, x := range st.trail {
+			out[i] = append(out[i], x-s.storyPrior(st))
+		}
+	}
+	return out, nil
+}
+
+// Width is the spread that the sound board leaves to a check after some readings.
+func (l *Lab) Width(ctx context.Context, obs []Obs, k Check) (float64, error) {
+	s := &Session{Lab: l, M: l.U.M, Case: &evidence.Case{}, Obs: obs}
+	sound := &Story{}
+	if err := s.weigh(ctx, []*Story{sound}); err != nil {
+		return 0, err
+	}
+	if err := l.look(ctx, []subject{sound.now}, []Check{k}); err != nil {
+		return 0, err
+	}
+	const unknown = 0.05
+	for _, b := range s.foresee(sound, k, false) {
+		if b.sigma > 0 {
+			return b.sigma, nil
+		}
+	}
+	return unknown, nil
+}

@@ -42,11 +42,19 @@ type Seen struct {
 	Is   string
 }
 
-// Question is a pack with what the logic shows; Ask may be nil for all.
+// Question is a pack with what the logic shows; Ask may be nil for all. Before gives the readings that the half has weighed before this one since
+// the last repair, each with what the logic shows there; nil where nothing is asked of them.
 type Question struct {
-	Hyps  [][]predict.Way
-	Shown []*predict.Shown
-	Ask   func(hyp int) bool
+	Hyps   [][]predict.Way
+	Shown  []*predict.Shown
+	Ask    func(hyp int) bool
+	Before func() ([]Earlier, error)
+}
+
+// Earlier is a reading with the question that was asked about it.
+type Earlier struct {
+	Reading int
+	Question
 }
 
 // Level is what the settled level of a net is in a lane, and whether it is held there by a short or rail.
@@ -58,14 +66,34 @@ func (q Question) Level(hyp, net int) (sign byte, held, driven bool) {
 
 // other prepares the question for an observation of the half.
 func (s *Session) other(ctx context.Context, p *predict.Pack, kept cache, o Obs, need []bool) (Question, error) {
-	key := o.Setting.Key() + " half"
-	have, _ := kept.get(key)
-	sh, err := p.ShowSome(ctx, o.Setting, predict.Want{Lamps: len(s.M.C.Lamps) > 0, Volts: s.Half.Nets()}, have, need)
+	ask := func(h int) bool { return need == nil || need[h/64] }
+	show := func(o Obs) ([]*predict.Shown, error) {
+		key := o.Setting.Key() + " half"
+		have, _ := kept.get(key)
+		sh, err := p.ShowSome(ctx, o.Setting, predict.Want{Lamps: len(s.M.C.Lamps) > 0, Volts: s.Half.Nets()}, have, need)
+		if err == nil {
+			kept.put(key, sh)
+		}
+		return sh, err
+	}
+	sh, err := show(o)
 	if err != nil {
 		return Question{}, err
 	}
-	kept.put(key, sh)
-	return Question{p.Hyps, sh, func(h int) bool { return need == nil || need[h/64] }}, nil
+	before := func() (out []Earlier, err error) {
+		for _, x := range s.Obs {
+			if x.Kind != OtherHalf || x.Epoch != o.Epoch || x.Reading >= o.Reading {
+				continue
+			}
+			shown, err := show(x)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, Earlier{x.Reading, Question{Hyps: p.Hyps, Shown: shown, Ask: ask}})
+		}
+		return out, nil
+	}
+	return Question{p.Hyps, sh, ask, before}, nil
 }
 
 func (s *Session) weighOther(ctx context.Context, p *predict.Pack, kept cache, o Obs, need []bool, instead float32) ([]float32, error) {

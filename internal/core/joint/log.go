@@ -21,6 +21,8 @@ type log struct {
 	b    *Board
 	s    *analog.Session
 	pins []int // per reading: the pin that was named, or None
+
+	widths map[int]float64 // reading → spread of it on the sound board, given those before
 }
 
 // Theirs tells whether volts and ohms at a net are the analogue half's.
@@ -183,6 +185,11 @@ func (b *Board) hyps(set []predict.Way) []int {
 	return out
 }
 
+// cutAnywhere tells whether a set takes some named supply pin off its rail.
+func (l *log) cutAnywhere(set []predict.Way) bool {
+	return slices.ContainsFunc(l.pins, func(pin int) bool { return l.cut(set, pin) })
+}
+
 // cut tells whether a set takes a supply pin off its rail.
 func (l *log) cut(set []predict.Way, pin int) bool {
 	if pin == circuit.None || !l.b.C.Pins[pin].Supply {
@@ -191,37 +198,6 @@ func (l *log) cut(set []predict.Way, pin int) bool {
 	return slices.ContainsFunc(set, func(w predict.Way) bool {
 		return w.F.Kind == fault.NoSupply && w.F.A == l.b.C.Pins[pin].Part || w.F.Kind == fault.JointOpen && w.F.A == pin
 	})
-}
-
-// Weigh gives ln P(reading | set), a tidy reading of a sound board at diagnose.Fitting.
-func (l *log) Weigh(ctx context.Context, reading int, q diagnose.Question) ([]float64, error) {
-	o := l.s.Obs[reading]
-	ps, err := l.shows(ctx, o.Check, l.pins[reading], q, l.exactSets())
-	if err != nil {
-		return nil, err
-	}
-	sigma, err := l.width(ctx, o.Check)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]float64, len(ps))
-	for h, p := range ps {
-		out[h] = o.Log(p, sigma) + diagnose.Fitting
-	}
-	return out, nil
-}
-
-// width is the spread of a check on the sound board at rest.
-func (l *log) width(ctx context.Context, k analog.Check) (float64, error) {
-	drive := l.b.Lab.Rest
-	if k.PowerOff() {
-		drive = analog.Dead(drive)
-	}
-	p, err := l.one(ctx, k, drive, nil, true)
-	if err != nil || !p.Known || p.Sigma <= 0 {
-		return 0.05, err
-	}
-	return p.Sigma, nil
 }
 
 // Tell says in words what each set shows.
