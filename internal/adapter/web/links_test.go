@@ -16,9 +16,11 @@ func TestLinksLeadSomewhere(t *testing.T) {
 	b := newBench(t)
 	id := b.example("lift-panel/never-goes-up", true)
 	b.symptom(id)
+	supply := b.example("bench-supply/regulator-in-dropout", true)
+	b.symptom(supply)
 	p := newPage(t, b)
 	seen := map[string]bool{"/jobs": true}
-	queue := []string{"/jobs", fmt.Sprintf("/jobs/%d/probe", id)}
+	queue := []string{"/jobs", fmt.Sprintf("/jobs/%d/probe", id), fmt.Sprintf("/jobs/%d/probe", supply), fmt.Sprintf("/jobs/%d/volts", supply)}
 	looked := 0
 	for len(queue) > 0 && looked < 400 {
 		path := queue[0]
