@@ -364,7 +364,7 @@ const (
 	weighed  = 260  // stories that are weighed jointly
 	hopeless = 30.0 // how far, in nats, a story may lie behind the best before it is not
 	near     = 11.0 // how near the best, after any of the readings, a story is looked at closer
-	refined  = 80   // stories that are looked at closer
+	refined  = 48   // stories that are looked at closer
 )
 
 // closest are the stories that were among the best after some reading: what the straight line then says against them may be wrong.

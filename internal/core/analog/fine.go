@@ -114,6 +114,17 @@ func (l *Lab) explore(ctx context.Context, hyps []int) error {
 			own[k].Changes = append(own[k].Changes, elec.Change{Device: x.Device, Do: elec.Set, Param: x.Param, Value: v + x.Half*z[k][len(z[k])-1]})
 		}
 	}
+	if l.drawn == nil { // what a fault changes is little, also in a drawn machine
+		l.drawn = make([]*elec.Solution, machines)
+		if err := l.parallel(ctx, machines, func(s *elec.Solver, k int) {
+			if sol, err := s.OP(l.from(false), own[k].And(c.patch(m))); err == nil {
+				l.drawn[k] = sol
+			}
+		}); err != nil {
+			l.drawn = nil
+			return err
+		}
+	}
 	found := make([][][]int, len(todo))
 	err = l.parallel(ctx, len(todo), func(s *elec.Solver, i int) {
 		h := todo[i]
@@ -133,10 +144,13 @@ func (l *Lab) explore(ctx context.Context, hyps []int) error {
 			straight[k] = make([]float64, len(w.volts))
 			line.Together(z[k], straight[k])
 		}
-		opt.From, opt.MaxIter = w.point, 50
+		opt.MaxIter = 50
 		var volts [][]float64
 		var groups [][]int
 		for k := range machines {
+			if opt.From = l.drawn[k]; opt.From == nil {
+				opt.From = w.point
+			}
 			sol, err := s.OP(opt, own[k].And(p).And(c.patch(m)))
 			if err != nil {
 				volts = append(volts, nil)

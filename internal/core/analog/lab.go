@@ -55,6 +55,7 @@ type world struct {
 	// point is where the circuit rests; nil on the mains. effects are volts of every node for the half range of each uncertain parameter and, last, of the
 	// mains; only the good board on the mains has them.
 	point   *elec.Solution
+	bare    bool    // sigma is left out
 	leak    float64 // that it needs to rest, 0 for none
 	effects [][]float64
 }
@@ -343,6 +344,7 @@ func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, o
 	if volts, ripple, ok := l.atRest.levels(l, p); ok {
 		return volts, ripple, ok
 	}
+	dbgMiss(l, p)
 	return l.periods(p, opt)
 }
 

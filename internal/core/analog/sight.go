@@ -46,7 +46,7 @@ type sight struct {
 
 // look computes what subjects show in checks, each once.
 func (l *Lab) look(ctx context.Context, subs []subject, checks []Check) error {
-	var hyps []int
+	hyps := []int{} // nil would be all of them
 	for _, u := range subs {
 		if l.sights[u] == nil {
 			l.sights[u] = map[Check]sight{}
@@ -86,7 +86,7 @@ func (l *Lab) look(ctx context.Context, subs []subject, checks []Check) error {
 		slices.SortStableFunc(order, func(a, b int) int { return compareConditions(checks[a].Cond, checks[b].Cond) })
 		for _, j := range order {
 			k := checks[j]
-			if u[1] > 0 || u[2] > 0 && k.solved() { // without power, or for a signal, the states are taken as alike
+			if u[1] > 0 || u[2] > 0 && k.stateful() { // elsewhere the states are taken as alike
 				mine[k] = l.joint(s, u, k, cols[j], worlds[k.Cond], lines)
 				continue
 			}
@@ -128,6 +128,9 @@ func compareConditions(a, b Condition) int {
 func (k Check) solved() bool {
 	return k.Kind == Volts || k.Kind == Ripple || k.Kind == Current || k.Kind == Wiper
 }
+
+// stateful tells checks for which the state of the tolerances is followed: volts as the machine usually stands.
+func (k Check) stateful() bool { return k.solved() && k.Cond.Control < 0 && !k.Cond.Bench }
 
 // neighbours are the distances to the next severities of the same fault.
 func (l *Lab) neighbours(col *column, h int) (less, more float64) {
@@ -204,7 +207,11 @@ func (l *Lab) incline(s *elec.Solver, u subject, k Check, w, good *world, lines 
 		sum += v * v / 3
 	}
 	linear := math.Sqrt(sum) * scale
-	if own := x.noise; !(linear <= 1.5*own+3*meter) { // too steep for a straight line
+	switch own := x.noise; {
+	case w.bare && !(linear <= 2+0.1*math.Abs(mu)):
+		x.noise = math.Hypot(own, min(linear, 5))
+		return
+	case !w.bare && !(linear <= 1.5*own+3*meter): // too steep for a straight line
 		return
 	}
 	x.noise = math.Hypot(meter, l.U.M.driveSigma(k.A, k.Cond.Drive))
@@ -244,7 +251,11 @@ func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world
 		l.pairsLock.Unlock()
 		if w == nil {
 			clear(lines) // the solver is used for something else
-			w = l.solve(s, k.Cond, patch, ws[0], l.begin(u[0], k.Cond))
+			if u[2] > 0 {
+				w = l.rest(s, u, k.Cond)
+			} else {
+				w = l.solve(s, k.Cond, patch, ws[0], l.begin(u[0], k.Cond))
+			}
 			l.pairsLock.Lock()
 			l.pairs[pairWorld{u, k.Cond}] = w
 			l.pairsLock.Unlock()
@@ -269,6 +280,23 @@ func (l *Lab) joint(s *elec.Solver, u subject, k Check, col *column, ws []*world
 		x.noise = math.Hypot(x.noise, max(math.Abs(a), math.Abs(b))/math.Sqrt(12))
 	}
 	return x
+}
+
+// rest is a board in a state of its tolerances, without their spread. The search begins at the good board in that state.
+func (l *Lab) rest(s *elec.Solver, u subject, c Condition) *world {
+	w := &world{bare: true}
+	opt := l.begin(u[0], c)
+	if from := l.drawn[u[2]-1]; from != nil {
+		opt.From = from
+	}
+	w.leak = opt.Leak
+	point, err := s.OP(opt, l.patchOf(u, c))
+	if err != nil {
+		return w
+	}
+	w.known, w.point, w.volts = true, point, point.Voltages()
+	w.sigma, w.across = make([]float64, len(w.volts)), make([]float64, len(l.U.M.Devices))
+	return w
 }
 
 type pairWorld struct {

@@ -102,6 +102,9 @@ func (s *Solver) point() (iterations int, method string, err error) {
 	}) {
 		return iterations, method, nil
 	}
+	if s.opt.From != nil && try("relaxation from a known point", s.relaxation) {
+		return iterations, method, nil
+	}
 	ok := try("newton", func() (int, bool) { s.start(nil); return s.newton(1, 0, nil, s.opt.MaxIter) }) ||
 		try("gmin stepping", s.gminStepping) ||
 		try("source stepping", s.sourceStepping) ||
@@ -332,6 +335,32 @@ func (s *Solver) sourceStepping() (iterations int, ok bool) {
 		if step < 1e-7 {
 			break
 		}
+	}
+	return iterations, false
+}
+
+// relaxation holds every node back to where it was at the known point, less and less: a few steps over a corner that Newton alone swings about.
+func (s *Solver) relaxation() (iterations int, ok bool) {
+	s.start(s.opt.From)
+	anchor := append([]float64(nil), s.x...)
+	mem := append([]float64(nil), s.mem...)
+	g := 1e-3
+	for range 24 {
+		n, ok := s.newton(1, g, anchor, 15)
+		iterations += n
+		if !ok {
+			copy(s.x, anchor)
+			copy(s.mem, mem)
+			g *= 8
+			continue
+		}
+		copy(anchor, s.x)
+		copy(mem, s.mem)
+		if g < 1e-9 {
+			n, ok := s.newton(1, 0, nil, 30)
+			return iterations + n, ok
+		}
+		g /= 12
 	}
 	return iterations, false
 }
