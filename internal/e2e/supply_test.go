@@ -100,7 +100,11 @@ func TestSupplyMended(t *testing.T) {
 		t.Errorf("the repairs are not told: %s", side)
 	}
 
-	// The table beside the readings; the unit is good now, and its voltages are kept.
+	// A reading at a place; the table beside the readings; the unit is good now, and what was read since its repair is kept.
+	tab.Go("/jobs/1/place?at=V18")
+	tab.Fill("form[action$=entry] [name=value]", "18.9 V")
+	tab.Send(func() { tab.Press("button", "Enter the voltage") })
+	worked(tab)
 	tab.Go("/jobs/1/volts")
 	see("volts")
 	tab.Press("summary", "known-good unit")
