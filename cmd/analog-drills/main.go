@@ -21,7 +21,7 @@ import (
 )
 
 var (
-	count   = flag.Int("n", 24, "drills of each kind on every board")
+	count   = flag.Int("n", 8, "drills of each kind on every board")
 	only    = flag.String("only", "", "only boards whose name holds this; nothing is written then")
 	missed  = flag.Bool("missed", false, "tell of every drill in which the true fault was missed")
 	every   = flag.Bool("every", false, "tell of every drill")
