@@ -344,7 +344,6 @@ func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, o
 	if volts, ripple, ok := l.atRest.levels(l, p); ok {
 		return volts, ripple, ok
 	}
-	dbgMiss(l, p)
 	return l.periods(p, opt)
 }
 
@@ -352,9 +351,9 @@ func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, o
 // fills or empties, begins with empty capacitors.
 func (l *Lab) periods(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
 	opt.Tol = 1e-4
-	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 50, Accept: 4e-3, Same: 1e-3, From: l.steady}
+	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 40, Accept: 4e-3, Same: 1e-3, From: l.steady}
 	st, err := l.U.M.E.Steady(r, p)
-	if err != nil || !st.Settled {
+	if err != nil || !st.Settled && !l.atRest.fills(l, p) {
 		r.From, r.Periods = nil, 30
 		st, err = l.U.M.E.Steady(r, p)
 	}

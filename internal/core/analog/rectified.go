@@ -309,6 +309,15 @@ func (r *rectified) part(l *Lab, p elec.Patch) (before, behind elec.Patch) {
 	return before, behind
 }
 
+// fills tells that the reservoirs are fed and emptied as on the good board, so that what has not settled lies behind them.
+func (r *rectified) fills(l *Lab, p elec.Patch) bool {
+	if r == nil {
+		return false
+	}
+	before, _ := r.part(l, p)
+	return len(before.Changes)+len(before.Bridges) == 0
+}
+
 // levels are mean and ripple of every node under a patch; ok is false where the waveform must say.
 func (r *rectified) levels(l *Lab, p elec.Patch) (volts, ripple []float64, ok bool) {
 	if r == nil {
