@@ -365,10 +365,11 @@ const (
 	hopeless = 30.0 // how far, in nats, a story may lie behind the best before it is not
 	near     = 11.0 // how near the best, after any of the readings, a story is looked at closer
 	refined  = 48   // stories that are looked at closer
+	slowly   = 12   // the same on the mains, where each costs a transient
 )
 
 // closest are the stories that were among the best after some reading: what the straight line then says against them may be wrong.
-func closest(list []*Story) []*Story {
+func closest(list []*Story, most int) []*Story {
 	far := make([]float64, len(list))
 	for i := range far {
 		far[i] = math.Inf(1)
@@ -388,7 +389,7 @@ func closest(list []*Story) []*Story {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(far[a], far[b]) })
 	var out []*Story
-	for _, i := range order[:min(refined, len(order))] {
+	for _, i := range order[:min(most, len(order))] {
 		if far[i] < near {
 			out = append(out, list[i])
 		}

@@ -89,7 +89,11 @@ func (s *Session) Run(ctx context.Context) error {
 		return err
 	}
 	if len(s.Obs) > 0 {
-		if err := s.refine(ctx, closest(list)); err != nil {
+		most := refined
+		if s.M.Mains {
+			most = slowly
+		}
+		if err := s.refine(ctx, closest(list, most)); err != nil {
 			return err
 		}
 	}
