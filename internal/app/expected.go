@@ -93,10 +93,14 @@ func (d *Desk) Expected(ctx context.Context, version int64, v *ProbeView) (*Expe
 	return out, nil
 }
 
-// netVolts is the last voltage against ground that was read on each net, on the machine's own supply.
+// netVolts is the last voltage against ground that was read on each net, on the machine's own supply and since the last repair: what was read before
+// speaks of a unit that was broken.
 func netVolts(c *circuit.Circuit, j *job.Job) map[string]float64 {
 	out := map[string]float64{}
 	for _, l := range j.Standing() {
+		if l.Entry.Repairs() {
+			clear(out)
+		}
 		if l.Entry.Feed != nil || len(l.Entry.Do) > 0 {
 			continue
 		}
@@ -218,14 +222,7 @@ func (d *Desk) GoldenJob(ctx context.Context, id int64, key string) (int, error)
 		return 0, Wrong{fmt.Errorf("the job has no board without errors yet")}
 	}
 	var add []job.Volts
-	last := *j // the readings since the last repair: what was read before speaks of a unit that was broken
-	last.Log = nil
-	for _, e := range j.Standing() {
-		if last.Log = append(last.Log, e); e.Entry.Repairs() {
-			last.Log = nil
-		}
-	}
-	seen := netVolts(l.circuit, &last)
+	seen := netVolts(l.circuit, j)
 	for i := range l.circuit.Nets {
 		name := l.circuit.NetName(i)
 		if x, ok := seen[name]; ok {
