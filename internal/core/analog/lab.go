@@ -1,9 +1,6 @@
 package analog
 
 import (
-	"os"
-	"time"
-	"fmt"
 	"context"
 	"math"
 	"slices"
@@ -355,19 +352,7 @@ func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, o
 func (l *Lab) periods(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
 	opt.Tol = 1e-4
 	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 40, Accept: 4e-3, Same: 1e-3, From: l.steady}
-	t0 := time.Now()
 	st, err := l.U.M.E.Steady(r, p)
-	defer func() {
-		if os.Getenv("DBG") != "" {
-			pp := -1
-			if st != nil { pp = st.Periods }
-			bf, bh := l.atRest.part(l, p)
-			txt := ""
-			for _, c := range append(bf.Changes, bh.Changes...) { i := l.U.M.byIndex(c.Device); if i >= 0 { txt += " " + l.U.M.Devices[i].Name + fmt.Sprint(c.Do, c.Param, c.Value) } }
-			for _, b := range append(bf.Bridges, bh.Bridges...) { txt += " " + l.U.M.NodeName(b.A) + "+" + l.U.M.NodeName(b.B) + fmt.Sprint(b.Ohms) }
-			fmt.Fprintln(os.Stderr, "T", time.Since(t0).Milliseconds(), "ms periods", pp, "err", err, rectWhy, txt)
-		}
-	}()
 	if err != nil || !st.Settled && !l.atRest.fills(l, p) {
 		r.From, r.Periods = nil, 30
 		st, err = l.U.M.E.Steady(r, p)
