@@ -84,7 +84,7 @@ func (l *log) Take(e evidence.Entry) ([]diagnose.Seen, evidence.Entry, finding.L
 // each is a transient.
 func (l *log) exactSets() int {
 	if l.b.A.Mains {
-		return 12
+		return 5
 	}
 	return 1500
 }
