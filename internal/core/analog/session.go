@@ -68,6 +68,7 @@ func NewSession(l *Lab, c *evidence.Case) (*Session, finding.List) {
 // Run ranks the stories of the log so far.
 func (s *Session) Run(ctx context.Context) error {
 	l := s.Lab
+	l.tidyUp()
 	logs, err := s.singles(ctx)
 	if err != nil {
 		return err

@@ -44,6 +44,20 @@ type sight struct {
 	more  float64   // and above
 }
 
+// keptSights are how many sights are kept from one run to the next: some tens of megabytes on a large board.
+const keptSights = 60000
+
+// tidyUp forgets sights when there are too many; they are computed again when they are asked for.
+func (l *Lab) tidyUp() {
+	n := 0
+	for _, m := range l.sights {
+		n += len(m)
+	}
+	if n > keptSights {
+		clear(l.sights)
+	}
+}
+
 // look computes what subjects show in checks, each once.
 func (l *Lab) look(ctx context.Context, subs []subject, checks []Check) error {
 	hyps := []int{} // nil would be all of them
