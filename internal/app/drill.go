@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/drill"
 	"halfsplit/internal/core/evidence"
+	"halfsplit/internal/core/finding"
 	"halfsplit/internal/core/predict"
 )
 
@@ -27,6 +29,15 @@ type DrillRequest struct {
 
 // Drill breaks copies of a board and lets the planner and two human ways of searching look for the faults.
 func Drill(ctx context.Context, c *circuit.Circuit, q DrillRequest) (DrillView, error) {
+	x, fl, err := mixed(ctx, c, nil, q.Workers)
+	switch {
+	case err != nil:
+		return DrillView{}, err
+	case fl.Errors():
+		return DrillView{}, Wrong{fmt.Errorf("%s", fl.Only(finding.Error)[0].Text)}
+	case x != nil:
+		return jointDrill(ctx, x, q)
+	}
 	if q.Workers == 0 {
 		q.Workers = runtime.GOMAXPROCS(0)
 	}

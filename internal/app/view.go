@@ -148,7 +148,8 @@ type DrillView struct {
 	Count       int           `json:"count"`
 	Seed        uint64        `json:"seed"`
 	Have        []string      `json:"have"`
-	Slips       float64       `json:"slips"` // share of readings answered wrongly on purpose
+	Slips       float64       `json:"slips"`           // share of readings answered wrongly on purpose
+	Mixed       bool          `json:"mixed,omitempty"` // both halves: only the planner plays; with two faults it repairs, and InFirst counts machines mended without a repair for nothing
 	Planner     DrillFigures  `json:"planner"`
 	Halving     DrillFigures  `json:"halving"`
 	Tracing     DrillFigures  `json:"tracing"`

@@ -18,6 +18,9 @@ func drillText(v app.DrillView) string {
 	}
 	p.para("", conditions+".")
 	p.gap()
+	if v.Mixed {
+		return mixedDrillText(p, v)
+	}
 	rows := [][]string{{"", "checks", "95 %", "minutes", "95 %", "true fault in the first group"}}
 	for _, who := range []struct {
 		name string
@@ -34,6 +37,24 @@ func drillText(v app.DrillView) string {
 	p.para("  ", fmt.Sprintf("Mean and 95th percentile. The checks have to remove %s bits of doubt on average.", number(v.EntropyBits)))
 	if v.Invisible > 0 {
 		p.para("  ", fmt.Sprintf("%s that no action shows were drawn again.", plural(v.Invisible, "fault", "faults")))
+	}
+	calibration(p, v.Calibration)
+	return p.String()
+}
+
+// mixedDrillText is the rest of the page for a board with both halves: only the planner plays.
+func mixedDrillText(p *page, v app.DrillView) string {
+	last := "true fault in the first group"
+	if v.Faults > 1 {
+		last = "mended, no repair for nothing"
+	}
+	f := v.Planner
+	p.table("  ", [][]string{{"", "checks", "95 %", "minutes", "95 %", last},
+		{"halfsplit", number(f.Checks), number(f.Checks95), number(f.Minutes), number(f.Minutes95), percent(f.InFirst)}}, 1, 2, 3, 4)
+	p.gap()
+	p.para("  ", "Mean and 95th percentile. Tolerances are drawn, and analogue faults are of a severity that is not among those reckoned with.")
+	if v.Invisible > 0 {
+		p.para("  ", fmt.Sprintf("%s that nothing shows were drawn again.", plural(v.Invisible, "fault", "faults")))
 	}
 	calibration(p, v.Calibration)
 	return p.String()

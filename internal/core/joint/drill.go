@@ -18,16 +18,17 @@ import (
 
 // Trial is one drill.
 type Trial struct {
-	Truth  string
-	Other  bool     // the fault is the analogue half's
-	Asked  []string // what was read, the complaint first
-	Ended  []string // the leaders at the end with their probability and group
-	Found  bool     // the true faults are in the first group of look-alikes, all of them
-	One    bool     // at least one of them is
-	First  float64  // probability of that group
-	Checks int
-	Wrong  int  // repairs that ended nothing
-	Mended bool // with repairs: nothing shows any more
+	Truth   string
+	Other   bool     // the fault is the analogue half's
+	Asked   []string // what was read, the complaint first
+	Ended   []string // the leaders at the end with their probability and group
+	Found   bool     // the true faults are in the first group of look-alikes, all of them
+	One     bool     // at least one of them is
+	First   float64  // probability of that group
+	Checks  int
+	Minutes float64 // of the checks
+	Wrong   int     // repairs that ended nothing
+	Mended  bool    // with repairs: nothing shows any more
 }
 
 const (
@@ -139,6 +140,7 @@ func (g *game) step(ctx context.Context, repairs bool) (on bool, err error) {
 		}
 		if ok {
 			g.t.Checks++
+			g.t.Minutes += c.Minutes
 			return true, g.take(e)
 		}
 	}
