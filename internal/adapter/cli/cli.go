@@ -73,8 +73,12 @@ type exited int
 // Run does what args ask (without the program's name) and returns the exit status. It stops early when ctx ends.
 func Run(ctx context.Context, args []string, s Streams, version string) (status int) {
 	defer func() {
-		if e, ok := recover().(exited); ok {
+		switch e := recover().(type) {
+		case nil:
+		case exited:
 			status = int(e)
+		default: // a mistake of the program's own must never look like success
+			panic(e)
 		}
 	}()
 	var g grammar
