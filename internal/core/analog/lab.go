@@ -228,7 +228,7 @@ func (l *Lab) solve(s *elec.Solver, c Condition, p elec.Patch, good *world, opt 
 	m := l.U.M
 	p = p.And(c.patch(m))
 	if m.Mains && !c.Bench {
-		return l.wave(p, elec.Options{}, good)
+		return l.wave(p, good)
 	}
 	w := &world{leak: opt.Leak}
 	sp, err := s.Spread(opt, p)
@@ -283,9 +283,9 @@ func (l *Lab) guess(volts []float64, good *world) (sigma, across []float64) {
 }
 
 // wave computes the steady state of a board on the mains: mean and ripple of every node over one period.
-func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
+func (l *Lab) wave(p elec.Patch, good *world) *world {
 	w := &world{}
-	volts, ripple, ok := l.levels(p, opt)
+	volts, ripple, ok := l.levels(p)
 	if !ok {
 		return w
 	}
@@ -305,7 +305,7 @@ func (l *Lab) wave(p elec.Patch, opt elec.Options, good *world) *world {
 			v, _ := m.E.Param(all[i].Device, all[i].Param)
 			ch = []elec.Change{{Device: all[i].Device, Do: elec.Set, Param: all[i].Param, Value: v + all[i].Half}}
 		}
-		if v, _, ok := l.levels(p.And(elec.Patch{Changes: ch}), opt); ok {
+		if v, _, ok := l.levels(p.And(elec.Patch{Changes: ch})); ok {
 			effects[i] = v
 		}
 	})
@@ -340,27 +340,34 @@ func (m *Model) mains(factor float64) []elec.Change {
 }
 
 // levels are the mean and the ripple of every node on the mains.
-func (l *Lab) levels(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
+func (l *Lab) levels(p elec.Patch) (volts, ripple []float64, ok bool) {
 	if volts, ripple, ok := l.atRest.levels(l, p); ok {
 		return volts, ripple, ok
 	}
-	return l.periods(p, opt)
+	return l.periods(p, l.atRest.near(l, p))
 }
 
-// periods follows the waveform, from where the good board has settled; a circuit that does not settle from there, such as a reservoir that nothing
-// fills or empties, begins with empty capacitors.
-func (l *Lab) periods(p elec.Patch, opt elec.Options) (volts, ripple []float64, ok bool) {
-	opt.Tol = 1e-4
-	r := elec.RippleOptions{Options: opt, Period: l.U.M.Period, Periods: 12, Steps: 40, Accept: 4e-3, Same: 1e-3, From: l.steady}
+// periods follows the waveform from where the board has settled, usually the good one's; a circuit that does not settle from there, such as a reservoir
+// that nothing fills or empties, begins with empty capacitors.
+func (l *Lab) periods(p elec.Patch, from *elec.Steady) (volts, ripple []float64, ok bool) {
+	st := l.settle(p, from)
+	if st == nil {
+		return nil, nil, false
+	}
+	return volume(st.Levels)
+}
+
+func (l *Lab) settle(p elec.Patch, from *elec.Steady) *elec.Steady {
+	r := elec.RippleOptions{Options: elec.Options{Tol: 1e-4}, Period: l.U.M.Period, Periods: 12, Steps: 40, Accept: 4e-3, Same: 1e-3, From: from}
 	st, err := l.U.M.E.Steady(r, p)
-	if err != nil || !st.Settled && !l.atRest.fills(l, p) {
+	if err != nil || !st.Settled && from == l.steady && !l.atRest.fills(l, p) {
 		r.From, r.Periods = nil, 30
 		st, err = l.U.M.E.Steady(r, p)
 	}
 	if err != nil {
-		return nil, nil, false
+		return nil
 	}
-	return volume(st.Levels)
+	return st
 }
 
 func volume(lv []elec.Level) (volts, ripple []float64, ok bool) {

@@ -30,6 +30,7 @@ type rectified struct {
 // fed is what the mains make of the reservoirs, under one fault before them or none, and what the board then shows.
 type fed struct {
 	once   sync.Once
+	steady *elec.Steady // where the waveform has settled
 	raws   []raw
 	volts  []float64 // of every node on the mains: mean
 	ripple []float64
@@ -153,7 +154,7 @@ func (r *rectified) load(l *Lab) bool {
 			if side == lighter { // something that feeds it instead
 				b.Volts = 2 * x.mean
 			}
-			v, _, ok := l.periods(elec.Patch{Bridges: []elec.Bridge{b}}, elec.Options{})
+			v, _, ok := l.periods(elec.Patch{Bridges: []elec.Bridge{b}}, l.steady)
 			if !ok {
 				return false
 			}
@@ -181,7 +182,11 @@ func (r *rectified) under(l *Lab, p elec.Patch) *fed {
 	r.mu.Unlock()
 	f.once.Do(func() {
 		var ok bool
-		if f.volts, f.ripple, ok = l.periods(p, elec.Options{}); !ok {
+		if f.steady = l.settle(p, l.steady); f.steady == nil {
+			return
+		}
+		if f.volts, f.ripple, ok = volume(f.steady.Levels); !ok {
+			f.volts, f.steady = nil, nil
 			return
 		}
 		f.raws = slices.Clone(r.good.raws)
@@ -307,6 +312,20 @@ func (r *rectified) part(l *Lab, p elec.Patch) (before, behind elec.Patch) {
 		}
 	}
 	return before, behind
+}
+
+// near is where a waveform had better begin: where the same fault before the reservoirs has settled with what lies behind them sound.
+func (r *rectified) near(l *Lab, p elec.Patch) *elec.Steady {
+	if r == nil {
+		return l.steady
+	}
+	before, _ := r.part(l, p)
+	if len(before.Changes)+len(before.Bridges) > 0 {
+		if f := r.under(l, before); f.steady != nil {
+			return f.steady
+		}
+	}
+	return l.steady
 }
 
 // fills tells that the reservoirs are fed and emptied as on the good board, so that what has not settled lies behind them.

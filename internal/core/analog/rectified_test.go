@@ -50,7 +50,7 @@ func TestRestStandsForTheWaveform(t *testing.T) {
 				continue
 			}
 			rests++
-			v, r, ok := l.periods(p, l.from(false))
+			v, r, ok := l.periods(p, l.steady)
 			if !ok {
 				continue
 			}
