@@ -134,10 +134,41 @@ func (b *mapper) part(pi int) {
 	case t == "TL431":
 		d.Class = "linear"
 		one(elec.Reference, "an-reference", 0, 0, nil, "K", "REF", "A")
-	case b.regulator(pi, d, typ), b.amplifiers(pi, typ):
+	case b.regulator(pi, d, typ), b.amplifiers(pi, typ), b.contacts(pi):
 	default:
 		b.m.Silent = append(b.m.Silent, p.Ref)
 	}
+}
+
+// contacts adds those of a switch with several, each where its lever rests. False when the part has none.
+func (b *mapper) contacts(pi int) bool {
+	c := b.m.C
+	found := false
+	for _, li := range c.Parts[pi].Links {
+		l := &c.Links[li]
+		if l.Contact == circuit.None {
+			continue
+		}
+		found = true
+		closed := 0.0
+		if c.Contacts[l.Contact].Closed {
+			closed = 1
+		}
+		d := Device{Name: c.ElementName(li), Part: pi, Class: "switch", Kind: elec.Switch, Pins: []int{b.end(pi, l.PinA, l.A), b.end(pi, l.PinB, l.B)}}
+		b.device(d, "", 0, 0, map[string]float64{"closed": closed})
+	}
+	return found
+}
+
+// end is the pin of a part through which a link reaches a net: that of a shared pole lies outside the net inside the part.
+func (b *mapper) end(pi, pin, net int) int {
+	if pin == circuit.None {
+		pin = slices.IndexFunc(b.m.C.Pins, func(p circuit.Pin) bool { return p.Part == pi && p.Inside == net })
+	}
+	if pin >= 0 && !b.m.C.Pins[pin].Wired {
+		return circuit.None
+	}
+	return pin
 }
 
 // electrolyticESR is a usual figure: tan δ of 0.12 at 100 Hz gives ESR = tan δ/(2πfC); half of it at working frequencies (common practice, no source).
