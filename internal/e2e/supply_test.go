@@ -109,10 +109,10 @@ func TestSupplyMended(t *testing.T) {
 	see("volts")
 	tab.Press("summary", "known-good unit")
 	tab.Press("button", "This unit is known to be good")
-	tab.Await(`location.search === "?done=1" || [...document.querySelectorAll(".form-error")].some(e => e.checkVisibility())`)
+	tab.Await(`document.querySelector("#content").innerText.includes("known good; model") || [...document.querySelectorAll(".form-error")].some(e => e.checkVisibility())`)
 	worked(tab)
-	if said := tab.Mistake(); said != "" || !strings.Contains(tab.Text("#content"), "known good; model") {
-		t.Errorf("keeping the voltages of a good unit: %q\n%.400s", said, tab.Text("#content"))
+	if said := tab.Mistake(); said != "" {
+		t.Errorf("keeping the voltages of a good unit: %q", said)
 	}
 	see("golden")
 	tab.Go("/boards/1/volts")
