@@ -225,7 +225,7 @@ func (u *Unit) measure(ctx context.Context, e evidence.Entry, k analog.Check, at
 func (u *Unit) Complaint(ctx context.Context) (evidence.Entry, bool, error) {
 	sets := []predict.Setting{{}}
 	for a := range u.b.C.Actions {
-		if !slices.Contains(u.b.C.Start(), a) {
+		if !slices.Contains(u.b.C.Start(), a) && u.b.C.Actions[a].FreeRun == circuit.None {
 			sets = append(sets, predict.Setting{Actions: []int{a}})
 		}
 	}
