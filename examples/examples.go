@@ -4,7 +4,7 @@
 //	board.yaml      the model
 //	parts.yaml      parts that the library does not have, where there are any
 //	*.case.yaml     one machine on the bench each, with the log so far
-//	answers.yaml    what was really wrong in each case; truth.yaml on a board with an analogue half
+//	answers.yaml    what was really wrong in each case; truth.yaml on a board with an analogue half, hidden.yaml on one with both
 //	README.md       the story, with what the program says (kept fresh by go test ./examples -update)
 package examples
 

@@ -76,25 +76,50 @@ func (m *analogMachine) shows(ctx context.Context, symptoms []job.Entry) (bool, 
 	return slices.ContainsFunc(lines, func(l analog.Line) bool { return l.Surprise }), err
 }
 
+// inventedMachine is a machine of an example whose board has an analogue half.
+type inventedMachine interface {
+	// answer does what the entries do to the machine as the job's log has left it, and reads their open place; "" when there is none.
+	answer(ctx context.Context, j *job.Job, list []map[string]any) (string, error)
+	// brought are the symptoms of the example as this machine shows them.
+	brought(ctx context.Context, symptoms []job.Entry) ([]job.Entry, error)
+}
+
 // machineOf is the machine of an example on this board, made once.
-func (l *loadedBoard) machineOf(ctx context.Context, e Example) (*analogMachine, error) {
+func (l *loadedBoard) machineOf(ctx context.Context, e Example) (inventedMachine, error) {
+	b, err := l.board()
+	if err != nil {
+		return nil, err
+	}
 	l.expect.Lock()
 	defer l.expect.Unlock()
 	if m := l.machines[e.Name]; m != nil {
 		return m, nil
 	}
-	m, err := newAnalogMachine(ctx, l, e)
-	if err == nil {
-		if l.machines == nil {
-			l.machines = map[string]*analogMachine{}
+	var m inventedMachine
+	if b.Joint == nil {
+		m, err = newAnalogMachine(ctx, l, e)
+	} else {
+		if l.unit == nil {
+			x, _, err := mixed(ctx, l.circuit, nil, 0)
+			if err != nil {
+				return nil, err
+			}
+			l.unit = &jointGround{x: x}
 		}
-		l.machines[e.Name] = m
+		m, err = newJointMachine(ctx, l.unit, e)
 	}
-	return m, err
+	if err != nil {
+		return nil, err
+	}
+	if l.machines == nil {
+		l.machines = map[string]inventedMachine{}
+	}
+	l.machines[e.Name] = m
+	return m, nil
 }
 
 // answer does what the entries do to the machine as the job's log has left it, and reads their open place; "" when there is none.
-func (m *analogMachine) answer(j *job.Job, list []map[string]any) (string, error) {
+func (m *analogMachine) answer(_ context.Context, j *job.Job, list []map[string]any) (string, error) {
 	var log []evidence.Entry
 	for _, l := range j.Standing() {
 		log = append(log, l.Entry.Evidence(len(log)+1))
@@ -217,8 +242,13 @@ func (d *Desk) symptomsOf(ctx context.Context, id int64, e Example) ([]job.Entry
 	if err != nil {
 		return nil, err
 	}
+	return m.brought(ctx, e.Symptoms)
+}
+
+// brought are the symptoms with the machine's own figures.
+func (m *analogMachine) brought(_ context.Context, symptoms []job.Entry) ([]job.Entry, error) {
 	var out []job.Entry
-	for _, s := range e.Symptoms {
+	for _, s := range symptoms {
 		x, err := m.measured(s)
 		if err != nil {
 			return nil, err

@@ -39,7 +39,8 @@ type loadedBoard struct {
 
 	expect   sync.Mutex // guards what follows
 	volts    *VoltsTable
-	machines map[string]*analogMachine // invented, by example
+	machines map[string]inventedMachine // by example
+	unit     *jointGround               // of a mixed board, for its invented machines; made when it is needed
 }
 
 // table is what a good board shows, reckoned once; the empty table for a board without an analogue half.

@@ -142,7 +142,7 @@ func (d *Desk) AskMachine(ctx context.Context, id int64, entries string) (string
 		if err != nil {
 			return "", err
 		}
-		return m.answer(j, list)
+		return m.answer(ctx, j, list)
 	}
 	m := &machine{c: c, model: predict.New(c, 1)}
 	for _, s := range faults {
@@ -173,7 +173,10 @@ func (m *machine) done(e *job.Entry) {
 	ends := func(gone func(f fault.Fault) bool) {
 		m.truth = slices.DeleteFunc(m.truth, func(w predict.Way) bool { return gone(w.F) })
 	}
-	joint := func(f fault.Fault) bool { return f.Kind == fault.JointOpen || f.Kind == fault.NoSupply }
+	joint := func(f fault.Fault) bool {
+		_, ok := f.Joint(m.c)
+		return ok || f.Kind == fault.NoSupply
+	}
 	for _, ref := range e.Replaced {
 		if p, ok := m.c.PartByRef(ref); ok {
 			ends(func(f fault.Fault) bool { return f.Part(m.c) == p })
@@ -188,14 +191,16 @@ func (m *machine) done(e *job.Entry) {
 	for _, at := range e.Resoldered {
 		if p, _ := m.c.FindPlace(at); p.Pin != circuit.None {
 			ends(func(f fault.Fault) bool {
-				return f.Kind == fault.JointOpen && f.A == p.Pin || f.Kind == fault.NoSupply && f.Part(m.c) == m.c.Pins[p.Pin].Part
+				pin, ok := f.Joint(m.c)
+				return ok && pin == p.Pin || f.Kind == fault.NoSupply && f.Part(m.c) == m.c.Pins[p.Pin].Part
 			})
 		}
 	}
 	for _, at := range e.Cleared {
 		if p, _ := m.c.FindPlace(at); p.Net != circuit.None {
 			ends(func(f fault.Fault) bool {
-				return f.Part(m.c) == circuit.None && (f.Net(m.c) == p.Net || f.Kind == fault.Bridge && f.B == p.Net)
+				_, other, bridge := f.Between(m.c)
+				return f.Part(m.c) == circuit.None && (f.Net(m.c) == p.Net || bridge && other == p.Net)
 			})
 		}
 	}

@@ -32,7 +32,7 @@ func ExampleJobs() ([]app.Example, error) {
 	for _, kind := range []struct {
 		pattern string
 		read    func([]byte) ([]hidden, error)
-	}{{"*/answers.yaml", readAnswers}, {"*/truth.yaml", readTruth}} {
+	}{{"*/answers.yaml", readAnswers}, {"*/truth.yaml", readTruth}, {"*/hidden.yaml", readAnswers}} {
 		found, err := fs.Glob(examples.Files, kind.pattern)
 		if err != nil {
 			return nil, err
@@ -56,7 +56,7 @@ func ExampleJobs() ([]app.Example, error) {
 	return out, nil
 }
 
-// readAnswers reads the hidden faults of logic boards, case by case.
+// readAnswers reads the hidden faults of logic boards and of boards with both halves, case by case.
 func readAnswers(text []byte) ([]hidden, error) {
 	var m yaml.MapSlice
 	if err := yaml.Unmarshal(text, &m); err != nil {

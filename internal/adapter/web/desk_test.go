@@ -169,7 +169,7 @@ func TestExamplesAreRepaired(t *testing.T) {
 		})
 		done++
 	}
-	if done != 25 {
+	if done != 30 {
 		t.Errorf("only %d examples", done)
 	}
 }

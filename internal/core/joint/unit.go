@@ -21,6 +21,8 @@ import (
 
 // Unit answers readings.
 type Unit struct {
+	Silent bool // it has no answer where the model cannot know, else one by chance
+
 	b     *Board
 	half  *analog.Unit
 	truth []predict.Way
@@ -124,7 +126,7 @@ func (u *Unit) Answer(ctx context.Context, c advise.Check) (evidence.Entry, bool
 		if !ok {
 			return e, false, nil
 		}
-		return u.measure(ctx, e, k, c.Other.At)
+		return u.measure(ctx, e, c.Setting, k, c.Other.At)
 	}
 	sh, err := u.show(ctx, c.Setting, []int{max(c.Place.Net, 0)})
 	if err != nil {
@@ -139,12 +141,18 @@ func (u *Unit) Answer(ctx context.Context, c advise.Check) (evidence.Entry, bool
 	switch c.Kind {
 	case advise.Read:
 		is := sh.Place(c.Place).Word(0)
+		if is == predict.Unknown && u.Silent {
+			return e, false, nil
+		}
 		if is == predict.Unknown {
 			is, _ = predict.WordOf(whim(u.rng, "low", "high"))
 		}
 		e.Read = []evidence.Reading{{At: at(c.Place), Is: is.String()}}
 	case advise.See:
 		if c.Lamp == circuit.None {
+			return e, false, nil
+		}
+		if u.Silent && diagnose.LampText(sh, c.Lamp, 0) == "unknown" {
 			return e, false, nil
 		}
 		e.See = []evidence.Reading{{At: u.b.C.Lamps[c.Lamp].Name, Is: u.eye(sh, c.Lamp)}}
@@ -177,13 +185,7 @@ func (u *Unit) eye(sh *predict.Shown, lamp int) string {
 }
 
 // measure makes a check of the analogue half, with the logic standing as the machine's does.
-func (u *Unit) measure(ctx context.Context, e evidence.Entry, k analog.Check, at string) (evidence.Entry, bool, error) {
-	set := predict.Setting{}
-	for _, name := range e.Do {
-		if a, ok := u.b.C.ActionByName(name); ok {
-			set.Actions = append(set.Actions, a)
-		}
-	}
+func (u *Unit) measure(ctx context.Context, e evidence.Entry, set predict.Setting, k analog.Check, at string) (evidence.Entry, bool, error) {
 	sh, err := u.show(ctx, set, nil)
 	if err != nil {
 		return e, false, err
@@ -218,6 +220,25 @@ func (u *Unit) measure(ctx context.Context, e evidence.Entry, k analog.Check, at
 		e.Feed = &evidence.Feed{At: u.b.A.NodeName(k.Cond.At), Volts: k.Cond.Volts, Ohms: k.Cond.OhmsIn}
 	}
 	return e, true, nil
+}
+
+// Asked is the check whose answer a reading of a log was: what a Unit answers.
+func (b *Board) Asked(s *diagnose.Session, o diagnose.Obs) advise.Check {
+	c := advise.Check{Setting: o.Setting, Place: o.Place, To: o.To, Lamp: o.Lamp, Digit: o.Digit}
+	switch o.Kind {
+	case diagnose.Read:
+		c.Kind = advise.Read
+	case diagnose.See:
+		c.Kind = advise.See
+	case diagnose.Volts:
+		c.Kind = advise.Volts
+	case diagnose.Ohms:
+		c.Kind = advise.Ohms
+	case diagnose.OtherHalf:
+		k, at := b.Reading(s.Other(), o.Reading)
+		c.Kind, c.Other = advise.Kind(o.What), &advise.Offer{At: at, Ref: k}
+	}
+	return c
 }
 
 // Complaint is what the machine is brought with: what its lamps show, after start and after the first action that shows something wrong; without, the
@@ -261,7 +282,7 @@ func (u *Unit) offVolts(ctx context.Context) (evidence.Entry, bool, error) {
 			continue
 		}
 		k := analog.Check{Kind: analog.Volts, A: u.b.A.Node(n), Device: -1, Cond: analog.Usual()}
-		e, ok, err := u.measure(ctx, evidence.Entry{}, k, u.b.C.NetName(n))
+		e, ok, err := u.measure(ctx, evidence.Entry{}, predict.Setting{}, k, u.b.C.NetName(n))
 		if err != nil || !ok {
 			return e, false, err
 		}
