@@ -153,9 +153,8 @@ func (b *Bench) rank(cs []*Check, exhaustive bool) []Check {
 			minutes += o.P * bestMin
 		}
 		scores[i] = c.bonus() * bits / minutes
-		if b.half() != nil { // checks here differ tenfold in minutes: a cheap one that tells nothing must not shine by what follows it
-			scores[i] = max(scores[i], c.Score)
-		}
+		// checks differ tenfold in minutes: a cheap one that tells nothing must not shine by what follows it
+		scores[i] = max(scores[i], c.Score)
 	}
 	looked := map[*Check]bool{}
 	for i, c := range unique[:n] {
