@@ -33,9 +33,10 @@ type loadedBoard struct {
 	findings finding.List
 	golden   *evidence.Case // readings of a known-good machine beside the board; may be nil
 
-	once sync.Once
-	lab  *BoardLab
-	err  error
+	once   sync.Once
+	lab    *BoardLab
+	err    error
+	joined VoltsTable // of a mixed board
 
 	expect   sync.Mutex // guards what follows
 	volts    *VoltsTable
@@ -47,6 +48,9 @@ type loadedBoard struct {
 func (l *loadedBoard) table(ctx context.Context) (VoltsTable, error) {
 	if l.circuit == nil || l.circuit.Board.Analog == nil {
 		return VoltsTable{}, nil
+	}
+	if b, err := l.board(); err != nil || b.Joint != nil {
+		return l.joined, err
 	}
 	l.expect.Lock()
 	defer l.expect.Unlock()
@@ -63,13 +67,20 @@ func (l *loadedBoard) table(ctx context.Context) (VoltsTable, error) {
 	return *l.volts, nil
 }
 
-// board prepares what is shared by all cases of the board, once.
+// board prepares what is shared by all cases of the board, once. Joining the halves of a mixed board takes seconds.
 func (l *loadedBoard) board() (*BoardLab, error) {
 	l.once.Do(func() {
-		var fl finding.List
-		if l.lab, fl = NewBoardLab(l.circuit, l.golden, 0); l.lab == nil {
+		lab, fl := NewBoardLab(l.circuit, l.golden, 0)
+		if lab == nil {
 			l.err = Wrong{fmt.Errorf("the board cannot be worked with: %s", fl.Only(finding.Error)[0].Text)}
+			return
 		}
+		if lab.Joint != nil { // what a good board shows is known by then, and nobody is at work with it yet
+			if l.joined, l.err = lab.table(context.Background()); l.err != nil {
+				return
+			}
+		}
+		l.lab = lab
 	})
 	return l.lab, l.err
 }

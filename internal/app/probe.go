@@ -153,7 +153,7 @@ func (d *Desk) probe(ctx context.Context, o *openJob, patience time.Duration) (*
 	return v, nil
 }
 
-// tryEvidence says whether the board has every place and action that an entry names.
+// tryEvidence says whether the board has every place and action that an entry names. The lock of the job is given away while the board is made ready.
 func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
 	var e *job.Entry
 	switch f := f.(type) {
@@ -174,7 +174,9 @@ func (d *Desk) tryEvidence(ctx context.Context, o *openJob, f job.Fact) error {
 	if l.circuit == nil {
 		return Wrong{fmt.Errorf("the board has errors, so places have no meaning yet: %s", l.findings[0].Text)}
 	}
+	o.mu.Unlock() // the first time, the halves of a mixed board are joined
 	lab, err := l.board()
+	o.mu.Lock()
 	if err != nil {
 		return err
 	}

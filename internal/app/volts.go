@@ -50,14 +50,21 @@ func ExpectVolts(ctx context.Context, files Files, path string, parts []string) 
 
 // voltsOf is the expectation table of a board with an `analog:` section. golden may be nil.
 func voltsOf(ctx context.Context, ckt *circuit.Circuit, golden *evidence.Case) (VoltsTable, finding.List, error) {
-	t := VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}
 	b, fl := NewBoardLab(ckt, golden, 0)
 	if b == nil || b.analogue() == nil {
-		return t, fl, nil
+		return VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}, fl, nil
 	}
+	t, err := b.table(ctx)
+	return t, fl, err
+}
+
+// table is the expectation table of a board with an analogue half.
+func (b *BoardLab) table(ctx context.Context) (VoltsTable, error) {
+	ckt := b.C
+	t := VoltsTable{Board: ckt.Board.Title, Rows: []VoltsRow{}}
 	rows, err := b.analogue().Table(ctx)
 	if err != nil {
-		return t, fl, err
+		return t, err
 	}
 	for _, r := range rows {
 		row := VoltsRow{Net: ckt.NetName(r.Net), Volts: round(r.Volts, 4), Sigma: round(r.Sigma, 4), Low: round(r.Low, 4), High: round(r.High, 4)}
@@ -76,7 +83,7 @@ func voltsOf(ctx context.Context, ckt *circuit.Circuit, golden *evidence.Case) (
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t, fl, nil
+	return t, nil
 }
 
 // Net is the row of a net; ok is false for one that nothing electrical is on.

@@ -51,7 +51,7 @@ type jobBench struct {
 type work struct {
 	key     string
 	began   time.Time
-	ways    int
+	ways    int // 0 until the board is made ready; guarded by the job's lock
 	cancel  context.CancelFunc
 	done    chan struct{}
 	err     error
@@ -146,15 +146,17 @@ func (o *openJob) wait(ctx context.Context, w *work, patience time.Duration) (en
 func (d *Desk) begin(o *openJob, l *loadedBoard, r request, key string) *work {
 	ctx, cancel := context.WithCancel(context.Background())
 	w := &work{key: key, began: time.Now(), cancel: cancel, done: make(chan struct{}), end: time.AfterFunc(unasked, cancel)}
-	if b, err := l.board(); err == nil && b.analogue() != nil {
-		w.ways = len(b.analogue().Hyps)
-	}
 	o.work = w
 	old := o.bench
 	version := o.job.Board.Version
 	go func() {
 		defer cancel()
 		defer close(w.done)
+		if b, err := l.board(); err == nil && b.analogue() != nil {
+			o.mu.Lock()
+			w.ways = len(b.analogue().Hyps)
+			o.mu.Unlock()
+		}
 		jb, err := bring(ctx, old, l, version, r)
 		o.mu.Lock()
 		defer o.mu.Unlock()
