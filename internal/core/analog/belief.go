@@ -26,6 +26,7 @@ type strand struct {
 	rows       [][]float64
 	rest       []float64 // what each brought that was new, in standard deviations
 	odd        []bool    // readings that it does not account for
+	stray      []float64 // for those not taken in: the probability that the reading stands all the same
 	log        float64
 }
 
@@ -229,9 +230,9 @@ func (s *Session) judgeStory(st *Story) {
 			x.seen[i] = s.sight(st, k, at[i], o.Check)
 		}
 		if k == 0 || x.h != st.strands[k-1].h || x.state != st.strands[k-1].state {
-			with = together(x.seen)
+			with = s.together(x.seen, at)
 		}
-		s.judgeStrand(x, with)
+		s.judgeStrand(x, with, at)
 	}
 	for i := range st.trail {
 		st.trail[i] = s.storyPrior(st) + mean(st.strands, func(x *strand) float64 { return x.trail[i] })
@@ -241,6 +242,7 @@ func (s *Session) judgeStory(st *Story) {
 		x := &st.strands[k]
 		x.weight = math.Exp(s.storyPrior(st) + x.log - st.log)
 	}
+	st.before = s.storyPrior(st)
 	st.joint = true
 }
 
@@ -257,8 +259,8 @@ func mean(list []strand, log func(*strand) float64) float64 {
 	return top + math.Log(sum)
 }
 
-// together are the covariances by tolerances of readings with those before them and with themselves.
-func together(seen []*sight) [][]float64 {
+// together are the covariances of readings with those before them and with themselves: by tolerances, and of one check by what the meter does each time.
+func (s *Session) together(seen []*sight, at []subject) [][]float64 {
 	with := make([][]float64, len(seen))
 	for i := range seen {
 		with[i] = make([]float64, i+1)
@@ -266,6 +268,9 @@ func together(seen []*sight) [][]float64 {
 			for j := range i + 1 {
 				if seen[j].known {
 					with[i][j] = covary(seen[i], seen[j])
+					if j < i && s.Obs[i].Check == s.Obs[j].Check && at[i] == at[j] {
+						with[i][j] += lasting(s.Obs[i].Check, seen[i])
+					}
 				}
 			}
 		}
@@ -273,28 +278,35 @@ func together(seen []*sight) [][]float64 {
 	return with
 }
 
-func (s *Session) judgeStrand(x *strand, with [][]float64) {
+func (s *Session) judgeStrand(x *strand, with [][]float64, at []subject) {
 	x.log = math.Log(x.weight)
 	x.odd = make([]bool, len(x.seen))
+	x.stray = make([]float64, len(x.seen))
 	x.used, x.rows, x.rest = nil, nil, nil
 	for i, now := range x.seen {
 		o := &s.Obs[i]
 		sc := scales[o.Check.Kind]
-		if !now.known {
-			x.log -= math.Log(sc.width)
-			x.trail[i] = x.log
-			continue
+		var p Prediction
+		var row []float64
+		if now.known {
+			m, v, r := x.given(now, with[i], with[i][i])
+			p, row = Prediction{m, math.Sqrt(v), true}, r
+			x.odd[i] = !fits(p, o.Y)
 		}
-		m, v, row := x.given(now, with[i], with[i][i])
-		sigma := math.Sqrt(v)
-		p := Prediction{m, sigma, true}
-		x.log += math.Log(sc.density(p, o.Y, o.Sure))
+		density := sc.density(p, o.Y, o.Sure)
+		x.stray[i] = o.stray(p)
+		if j := s.before(i, at); j >= 0 && x.stray[j] > 0 { // what stood there, though nobody expected it, stands there again
+			there := x.stray[j] * sc.density(s.Obs[j].repeated(), o.Y, o.Sure)
+			density = there + (1-x.stray[j])*density
+			x.stray[i] = max(x.stray[i], there/density)
+		}
+		x.log += math.Log(density)
 		x.trail[i] = x.log
-		x.odd[i] = !fits(p, o.Y)
-		if o.Sure*normal(o.Y-m, sigma) > (1-o.Sure)/sc.width {
+		if now.known && o.Sure*normal(o.Y-p.Mu, p.Sigma) > (1-o.Sure)/sc.width {
 			x.used = append(x.used, i)
-			x.rows = append(x.rows, append(row, sigma))
-			x.rest = append(x.rest, (o.Y-m)/sigma)
+			x.rows = append(x.rows, append(row, p.Sigma))
+			x.rest = append(x.rest, (o.Y-p.Mu)/p.Sigma)
+			x.stray[i] = 0
 		}
 	}
 }
@@ -324,6 +336,14 @@ func (s *Session) foresee(st *Story, k Check, made bool) []bell {
 		if y.weight < 0.02 {
 			continue
 		}
+		j, stray := s.last(st, k), 0.0
+		if j >= 0 && !made {
+			stray = y.stray[j]
+		}
+		if stray > 0.01 {
+			p := s.Obs[j].repeated()
+			out = append(out, bell{y.weight * stray, p.Mu, p.Sigma})
+		}
 		x := s.sight(st, i, st.now, k)
 		if !x.known {
 			continue
@@ -332,13 +352,26 @@ func (s *Session) foresee(st *Story, k Check, made bool) []bell {
 			y = &strand{at: y.at, length: y.length, below: y.below, weight: y.weight}
 		}
 		with := make([]float64, len(y.seen))
-		for _, j := range y.used {
-			with[j] = covary(x, y.seen[j])
+		for _, i := range y.used {
+			with[i] = covary(x, y.seen[i])
+			if s.Obs[i].Check == k && s.stands(st, s.Obs[i].Entry) == st.now {
+				with[i] += lasting(k, x)
+			}
 		}
 		m, v, _ := y.given(x, with, covary(x, x))
-		out = append(out, bell{y.weight, m, math.Sqrt(v)})
+		out = append(out, bell{y.weight * (1 - stray), m, math.Sqrt(v)})
 	}
 	return out
+}
+
+// last is the last reading of a check while the board stood as it does now under a story; -1 without.
+func (s *Session) last(st *Story, k Check) int {
+	for j := len(s.Obs) - 1; j >= 0; j-- {
+		if s.Obs[j].Check == k && s.stands(st, s.Obs[j].Entry) == st.now {
+			return j
+		}
+	}
+	return -1
 }
 
 // ask makes look ready for foresee.

@@ -32,6 +32,8 @@ type Proposal struct {
 	Outcomes []Outcome
 	Good     Prediction
 	Rail     bool // of a net that others hang on, not read yet
+	Again    int  // how often it has been read since the last repair: more than 0 proposes to rule out a slip
+	worth    float64
 	score    float64
 }
 
@@ -55,6 +57,7 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 	top := s.top(planStories)
 	p := &Plan{Looked: len(top)}
 	all := s.candidates(have, costs, s.suspected(top))
+	all = append(all, s.repeats(top, func(k Check) float64 { return s.minutes(k, costs) })...)
 	checks := make([]Check, len(all))
 	for i := range all {
 		checks[i] = all[i].Check
@@ -72,8 +75,12 @@ func (s *Session) Plan(ctx context.Context, have evidence.Bench, costs advise.Co
 	}
 	f := s.field(top, append(done, views...))
 	p.Groups = f.group
+	f.sleeping(top, s.sound())
 	for i := range views {
 		x := views[i].x
+		if x.Again > 0 {
+			views[i].dull(f.p, x.worth)
+		}
 		x.Bits = f.bits(&views[i], f.p)
 		x.score = x.Bits
 		if !s.Fewest {
@@ -199,6 +206,42 @@ func (x *suspected) concerns(k Check) bool {
 	return true
 }
 
+// minutes are those of a check after the last one: the instrument, the power, and the reading.
+func (s *Session) minutes(k Check, costs advise.Costs) float64 {
+	x := 0.0
+	off, meterOn, scopeOn := false, false, false
+	for _, o := range s.Obs {
+		off = o.Check.PowerOff()
+		meterOn = meterOn || o.Check.Kind == Volts
+		scopeOn = scopeOn || o.Check.Scope()
+	}
+	if k.PowerOff() != off && len(s.Obs) > 0 {
+		x += costs.PowerDown
+	}
+	switch {
+	case k.Scope() && !scopeOn:
+		x += costs.ScopeSetUp
+	case !k.Scope() && !meterOn:
+		x += costs.MeterSetUp
+	}
+	switch k.Kind {
+	case Ohms:
+		return x + costs.Ohms
+	case ESR:
+		return x + costs.Ohms + 0.1
+	case Current: // the fuse out and back
+		return x + costs.Volts + 1.5
+	case Wiper:
+		return x + costs.Volts + 0.2
+	case Ripple, AC:
+		return x + scopeMinutes
+	}
+	if k.Cond.Bench { // along a track
+		return x + costs.Volts + 0.6
+	}
+	return x + costs.Volts
+}
+
 // candidates are all checks that the board has and the bench can do.
 func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *suspected) []Proposal {
 	m := s.M
@@ -208,29 +251,12 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *susp
 		rail[n] = true
 	}
 	read := map[Check]bool{}
-	off, meterOn, scopeOn := false, false, false
 	for _, o := range s.Obs {
 		read[o.Check] = true
-		off = o.Check.Kind == Ohms || o.Check.Kind == ESR
-		meterOn = meterOn || o.Check.Kind == Volts
-		scopeOn = scopeOn || o.Check.Kind == Ripple || o.Check.Kind == AC
 	}
-	add := func(k Check, at string, minutes float64) {
-		if o := k.Kind == Ohms || k.Kind == ESR; o != off && len(s.Obs) > 0 {
-			minutes += costs.PowerDown
-		}
-		switch k.Kind {
-		case Ripple, AC:
-			if !scopeOn {
-				minutes += costs.ScopeSetUp
-			}
-		default:
-			if !meterOn {
-				minutes += costs.MeterSetUp
-			}
-		}
+	add := func(k Check, at string) {
 		if !read[k] && near.concerns(k) && s.allows(k) {
-			out = append(out, Proposal{Check: k, At: at, Minutes: minutes})
+			out = append(out, Proposal{Check: k, At: at, Minutes: s.minutes(k, costs)})
 		}
 	}
 	for n := range m.C.Nets {
@@ -241,26 +267,26 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *susp
 		k := Check{A: m.node[n], Device: -1, Cond: Usual()}
 		if have.Meter {
 			k.Kind = Volts
-			add(k, name, costs.Volts)
+			add(k, name)
 			if len(out) > 0 && out[len(out)-1].Check == k {
 				out[len(out)-1].Rail = rail[n]
 			}
 			k.Kind = Ohms
-			add(k, name, costs.Ohms)
+			add(k, name)
 		}
 		if have.Scope && m.Mains {
 			k.Kind = Ripple
-			add(k, name, scopeMinutes)
+			add(k, name)
 		}
 		for _, sig := range m.signals {
 			if have.Scope {
 				k.Kind, k.Frequency = AC, sig.frequency
-				add(k, name, scopeMinutes)
+				add(k, name)
 			}
 		}
 	}
 	if have.Meter {
-		s.partChecks(add, costs)
+		s.partChecks(add)
 	}
 	return out
 }
@@ -289,7 +315,7 @@ func (s *Session) allows(k Check) bool {
 }
 
 // partChecks are those of single parts: current through fuses, ESR, drops along tracks, positions of controls.
-func (s *Session) partChecks(add func(Check, string, float64), costs advise.Costs) {
+func (s *Session) partChecks(add func(Check, string)) {
 	m := s.M
 	tracks := false
 	for i, d := range m.Devices {
@@ -300,17 +326,17 @@ func (s *Session) partChecks(add func(Check, string, float64), costs advise.Cost
 		ref := m.C.Parts[d.Part].Ref
 		switch {
 		case d.Class == "fuse" && two:
-			add(Check{Kind: Current, A: a, B: b, Device: i, Cond: Usual()}, ref, costs.Volts+1.5)
-			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref, costs.Ohms)
+			add(Check{Kind: Current, A: a, B: b, Device: i, Cond: Usual()}, ref)
+			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref)
 		case (d.Class == "electrolytic" || d.Class == "tantalum") && two:
-			add(Check{Kind: ESR, A: a, B: b, Device: i, Cond: Usual()}, ref, costs.Ohms+0.1)
+			add(Check{Kind: ESR, A: a, B: b, Device: i, Cond: Usual()}, ref)
 		case d.Class == "jumper" && two:
 			tracks = true
 		case d.Kind == elec.Resistor && two && a != 0 && b != 0:
-			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref, costs.Ohms)
+			add(Check{Kind: Ohms, A: a, B: b, Device: -1, Cond: Usual()}, ref)
 		case d.Class == "potentiometer" && d.Pins[1] != circuit.None:
 			for k := range 8 {
-				add(m.wiper(i, (float64(k)+0.5)/8), ref, costs.Volts+0.2)
+				add(m.wiper(i, (float64(k)+0.5)/8), ref)
 			}
 		}
 	}
@@ -324,7 +350,7 @@ func (s *Session) partChecks(add func(Check, string, float64), costs advise.Cost
 		for i, d := range m.Devices {
 			a, b, two := m.ends(i)
 			if d.Class == "jumper" && two && fed[a] && fed[b] {
-				add(Check{Kind: Volts, A: a, B: b, Device: i, Cond: c}, m.C.Parts[d.Part].Ref, costs.Volts+0.6)
+				add(Check{Kind: Volts, A: a, B: b, Device: i, Cond: c}, m.C.Parts[d.Part].Ref)
 			}
 		}
 	}

@@ -47,10 +47,12 @@ type Story struct {
 	P     float64
 	log   float64
 
-	joint   bool // weighed as a whole
-	now     subject
-	trail   []float64 // log after each reading
-	strands []strand
+	joint       bool    // weighed as a whole
+	before      float64 // log before any reading
+	weighedDown bool    // by brought
+	now         subject
+	trail       []float64 // log after each reading
+	strands     []strand
 }
 
 // NewSession starts on a case; the findings hold what could not be read of the log.
@@ -83,7 +85,11 @@ func (s *Session) Run(ctx context.Context) error {
 		s.Stories = append(s.Stories, st)
 	}
 	var list []*Story
-	for _, h := range leading(logs) {
+	first := leading(logs)
+	if !slices.Contains(first, 0) { // what has shown and what has not is told by the sound board
+		first = append(first, 0)
+	}
+	for _, h := range first {
 		list = append(list, &s.Stories[h])
 	}
 	if err := s.weigh(ctx, list); err != nil {
@@ -98,6 +104,7 @@ func (s *Session) Run(ctx context.Context) error {
 			return err
 		}
 	}
+	s.brought()
 	s.normalise()
 	if s.Stories[0].explained() || len(s.Obs) < 2 {
 		return nil
@@ -105,6 +112,7 @@ func (s *Session) Run(ctx context.Context) error {
 	if err := s.pairs(ctx); err != nil {
 		return err
 	}
+	s.brought()
 	s.normalise()
 	return nil
 }
@@ -137,7 +145,11 @@ func (s *Session) singles(ctx context.Context) ([]float64, error) {
 		all[h] = h
 		logs[h] = math.Log(s.prior(h))
 	}
-	for _, o := range s.Obs {
+	whole := make([]subject, len(s.Obs))
+	for i, o := range s.Obs {
+		if j := s.before(i, whole); j >= 0 && s.Obs[j].Entry >= s.sinceRepair() && o.agrees(&s.Obs[j]) {
+			continue
+		}
 		p, err := l.Predict(ctx, o.Check, all)
 		if err != nil {
 			return nil, err
