@@ -158,6 +158,9 @@ func (v analogView) check(p analog.Proposal, list []analog.Suspect) Check {
 	c := v.words(k, p.At)
 	c.Minutes, c.Bits, c.Good = round(p.Minutes, 1), round(p.Bits, 3), analog.About(k, p.Good)
 	c.Why = fmt.Sprintf("It is expected to remove %.2f bits of doubt", p.Bits)
+	if p.Again > 0 {
+		c.Why = fmt.Sprintf("Read it once more: a slip of the first reading would explain the log too. That is expected to remove %.2f bits of doubt", p.Bits)
+	}
 	if p.Rail {
 		c.Why += "; supplies come before what hangs on them"
 	}
@@ -217,6 +220,11 @@ func (v analogView) words(k analog.Check, at string) Check {
 	case analog.AC:
 		c.Net, c.Where = at, "net "+at
 		c.Setup = fmt.Sprintf("Scope or AC meter, signal of %s Hz on.", strconv.FormatFloat(k.Frequency, 'g', 4, 64))
+	case analog.Gain:
+		c.At, c.To = name(k.A), name(k.B)
+		c.Where = "from net " + c.At + " to net " + c.To
+		c.Setup = fmt.Sprintf("Generator of %s Hz through a capacitor to %s, about 0.1 V and so little that nothing clips; the level at %s over that at %s, both with the same scope or AC meter.",
+			strconv.FormatFloat(k.Frequency, 'g', 4, 64), c.At, c.To, c.At)
 	case analog.Wiper:
 		c.Where = fmt.Sprintf("the wiper of %s set to %.2f of its travel", at, k.Cond.Position)
 		c.Setup = "Meter on DC volts; move the control slowly over the place."

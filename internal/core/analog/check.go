@@ -43,7 +43,7 @@ type Condition struct {
 // Usual is the machine on its own supply.
 func Usual() Condition { return Condition{Control: -1} }
 
-// Check is one thing to measure. A and B are nodes of the electrical circuit, Device an index into Model.Devices for Current, ESR and Wiper,
+// Check is one thing to measure. A and B are nodes of the electrical circuit (Gain: from A to B), Device an index into Model.Devices for Current, ESR and Wiper,
 // Frequency in hertz for AC and Gain. It is comparable, so that what it shows is computed once.
 type Check struct {
 	Kind      CheckKind

@@ -174,7 +174,7 @@ func (o Obs) Fits(p Prediction) bool { return fits(p, o.Y) }
 func (k Check) PowerOff() bool { return k.Kind == Ohms || k.Kind == ESR }
 
 // Scope tells whether a check is made with a scope.
-func (k Check) Scope() bool { return k.Kind == Ripple || k.Kind == AC }
+func (k Check) Scope() bool { return k.Kind == Ripple || k.Kind == AC || k.Kind == Gain }
 
 // Cut shares the readings of a check out into ranges, as what is shown with the probabilities p allows; like is P(range | prediction).
 func Cut(k Check, p []float64, shown []Prediction) (out []Outcome, like [][]float64) {

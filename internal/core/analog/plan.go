@@ -200,6 +200,8 @@ func (x *suspected) concerns(k Check) bool {
 		return x.devices[k.Device]
 	case k.Kind == ESR:
 		return x.devices[k.Device] || x.nodes[k.A] && x.nodes[k.B]
+	case k.Kind == Gain:
+		return x.nodes[k.B]
 	case k.Kind == Ohms:
 		return x.nodes[k.A] && (k.B == 0 || x.nodes[k.B])
 	}
@@ -235,6 +237,8 @@ func (s *Session) minutes(k Check, costs advise.Costs) float64 {
 		return x + costs.Volts + 0.2
 	case Ripple, AC:
 		return x + scopeMinutes
+	case Gain: // two places, and the generator clipped on
+		return x + 2*scopeMinutes
 	}
 	if k.Cond.Bench { // along a track
 		return x + costs.Volts + 0.6
@@ -282,6 +286,9 @@ func (s *Session) candidates(have evidence.Bench, costs advise.Costs, near *susp
 			if have.Scope {
 				k.Kind, k.Frequency = AC, sig.frequency
 				add(k, name)
+				if in, _, ok := m.ends(sig.dev); ok && in > 0 && in != k.A { // from where the signal comes in, whatever the source gives
+					add(Check{Kind: Gain, A: in, B: k.A, Device: -1, Frequency: sig.frequency, Cond: Usual()}, m.NodeName(in)+" to "+name)
+				}
 			}
 		}
 	}

@@ -10,35 +10,66 @@ import (
 
 // reading is what a hypothesis shows in a check that needs a solution of its own; that of an alternating level serves all nodes.
 func (l *Lab) reading(s *elec.Solver, k Check, h int) Prediction {
-	if k.Kind != AC {
+	if k.Kind != AC && k.Kind != Gain {
 		return l.probe(s, k, l.patch(h, k.Cond), h)
 	}
+	at := tone{h, k.Cond, k.Frequency, k.injected()}
 	l.tonesLock.Lock()
-	v, ok := l.tones[tone{h, k.Cond, k.Frequency}]
+	v, ok := l.tones[at]
 	l.tonesLock.Unlock()
 	if !ok {
 		v = l.levelsAt(s, k, l.patch(h, k.Cond).And(k.Cond.patch(l.U.M)), h)
 		l.tonesLock.Lock()
-		l.tones[tone{h, k.Cond, k.Frequency}] = v
+		l.tones[at] = v
 		l.tonesLock.Unlock()
 	}
-	if v == nil {
-		return Prediction{}
-	}
-	return finite(scales[AC], v[k.A])
+	return k.level(v)
 }
 
+// tone is a signal at one frequency: the board's own, or one that is injected at a node.
 type tone struct {
 	h         int
 	c         Condition
 	frequency float64
+	at        int // -1 for the board's own
 }
+
+// injected is the node at which a check brings its own signal in, -1 for none.
+func (k Check) injected() int {
+	if k.Kind == Gain {
+		return k.A
+	}
+	return -1
+}
+
+// level reads a check off the volts rms of all nodes.
+func (k Check) level(v []float64) Prediction {
+	switch {
+	case v == nil:
+		return Prediction{}
+	case k.Kind == AC:
+		return finite(scales[AC], v[k.A])
+	case !(v[k.A] > 1e-30):
+		return Prediction{}
+	}
+	return finite(scales[Gain], v[k.B]/v[k.A])
+}
+
+// What is injected for a gain: little enough that nothing clips, behind the ohms of a usual generator and a capacitor that is none to the signal.
+const (
+	injectedVolts = 0.1
+	injectedOhms  = 50
+)
 
 // levelsAt are the volts rms of all nodes with the signals on; nil where there is no answer.
 func (l *Lab) levelsAt(s *elec.Solver, k Check, p elec.Patch, h int) []float64 {
 	c := k.Cond
 	c.Bench = false
-	ac, err := s.AC(elec.ACOptions{Options: l.begin(h, c)}, p, []float64{k.Frequency})
+	opt := elec.ACOptions{Options: l.begin(h, c)}
+	if n := k.injected(); n >= 0 {
+		opt.Inject = &elec.Bridge{A: n, B: 0, Ohms: injectedOhms, Volts: injectedVolts}
+	}
+	ac, err := s.AC(opt, p, []float64{k.Frequency})
 	if err != nil {
 		return nil
 	}
@@ -74,22 +105,8 @@ func (l *Lab) probe(s *elec.Solver, k Check, p elec.Patch, h int) Prediction {
 			return Prediction{}
 		}
 		return l.impedance(s, from(true), sc, p, a, b)
-	case AC:
-		v := l.levelsAt(s, k, p, h)
-		if v == nil {
-			return Prediction{}
-		}
-		return finite(sc, v[k.A])
-	case Gain:
-		ac, err := s.AC(elec.ACOptions{Options: from(false), Inject: &elec.Bridge{A: k.A, B: 0, Ohms: 50, Volts: 0.1}}, p, []float64{k.Frequency})
-		if err != nil {
-			return Prediction{}
-		}
-		g, ok := ac.Gain(0, k.A, k.B)
-		if !ok {
-			return Prediction{}
-		}
-		return finite(sc, g)
+	case AC, Gain:
+		return k.level(l.levelsAt(s, k, p, h))
 	}
 	return Prediction{}
 }
