@@ -15,6 +15,7 @@ import (
 	"halfsplit/examples"
 	"halfsplit/internal/app"
 	"halfsplit/internal/core/advise"
+	"halfsplit/internal/core/fault"
 )
 
 const mixedMachine = "water-tower"
@@ -111,6 +112,41 @@ func TestMixedChecks(t *testing.T) {
 	}
 	if !whole {
 		t.Error("the lamp's transistor is no suspect")
+	}
+}
+
+// Whoever practises on such a board gets faults of either half, and the advice knows both.
+func TestMixedPractice(t *testing.T) {
+	c, _ := loadBoard(t, mixedMachine)
+	var logic []string
+	for _, f := range fault.Universe(c) {
+		logic = append(logic, f.Text(c))
+	}
+	ctx := context.Background()
+	analogue, digital := 0, 0
+	for seed := range uint64(3) {
+		p, err := app.NewPractice(ctx, c, 1, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		do, err := p.Wrong(ctx)
+		if err != nil || do == "" {
+			t.Fatalf("seed %d: nothing shows (%v)", seed, err)
+		}
+		if seen, err := p.See(ctx, do); err != nil || len(seen) == 0 {
+			t.Errorf("seed %d: nothing to see after %s (%v)", seed, do, err)
+		}
+		if d, err := p.Advice(ctx); err != nil || len(d.Suspects) == 0 || len(d.Next) == 0 {
+			t.Errorf("seed %d: no advice (%v)", seed, err)
+		}
+		if slices.Contains(logic, p.Truth()[0]) {
+			digital++
+		} else {
+			analogue++
+		}
+	}
+	if analogue == 0 || digital == 0 {
+		t.Errorf("%d analogue faults, %d of logic", analogue, digital)
 	}
 }
 

@@ -11,6 +11,8 @@ import (
 	"halfsplit/internal/core/circuit"
 	"halfsplit/internal/core/evidence"
 	"halfsplit/internal/core/fault"
+	"halfsplit/internal/core/finding"
+	"halfsplit/internal/core/joint"
 )
 
 // Practice is a machine with a hidden fault that answers a person's questions. It keeps the log of what was asked, and counts.
@@ -19,7 +21,8 @@ type Practice struct {
 	Checks  int     // readings asked for
 	Minutes float64 // what they and the repairs would take at the bench
 
-	c     *circuit.Circuit
+	c     *circuit.Circuit // as its logic sees it
+	joint *joint.Board     // of a mixed board; else nil
 	truth []fault.Fault
 	costs advise.Costs
 	log   []evidence.Entry
@@ -34,7 +37,15 @@ func NewPractice(ctx context.Context, c *circuit.Circuit, faults int, seed uint6
 	if len(c.Lamps) == 0 || len(c.Actions) == 0 {
 		return nil, errors.New("practice needs a board with at least one indicator and one action")
 	}
-	pool := slices.DeleteFunc(fault.Universe(c), func(f fault.Fault) bool { return f.Kind == fault.PartErratic || f.Kind == fault.Value })
+	x, _, err := mixed(ctx, c, nil, 0)
+	if err != nil {
+		return nil, err
+	}
+	pool := fault.Universe(c)
+	if x != nil { // faults of either half
+		p.joint, p.c, c, pool = x, x.C, x.C, slices.Clone(x.Ground.Faults)
+	}
+	pool = slices.DeleteFunc(pool, func(f fault.Fault) bool { return f.Kind == fault.PartErratic || f.Kind == fault.Value })
 	odds := fault.Priors(c, pool, nil)
 	rng := rand.New(rand.NewPCG(seed, 0))
 	for range practiceTries {
@@ -179,10 +190,14 @@ func (p *Practice) Fix(what string) (works bool, err error) {
 		ends = func(f fault.Fault) bool { return f.Part(p.c) == pi }
 	case place.Pin != circuit.None:
 		e.Resolder = []string{p.c.PinName(place.Pin)}
-		ends = func(f fault.Fault) bool { return f.Kind == fault.JointOpen && f.A == place.Pin }
+		ends = func(f fault.Fault) bool {
+			pin, ok := f.Joint(p.c)
+			return ok && pin == place.Pin
+		}
 	case place.Net != circuit.None:
 		ends = func(f fault.Fault) bool {
-			return f.Part(p.c) == circuit.None && (f.Net(p.c) == place.Net || f.Kind == fault.Bridge && f.B == place.Net)
+			_, other, bridge := f.Between(p.c)
+			return f.Part(p.c) == circuit.None && (f.Net(p.c) == place.Net || bridge && other == place.Net)
 		}
 	default:
 		return false, errors.New(hint)
@@ -200,11 +215,18 @@ func (p *Practice) Fix(what string) (works bool, err error) {
 // Advice is what the program makes of the log so far.
 func (p *Practice) Advice(ctx context.Context) (Diagnosis, error) {
 	k := &evidence.Case{Title: "practice", Have: evidence.Bench{Scope: true, Meter: true, Iron: true}, Log: p.log}
-	b, fl := NewBench(p.c, k, 0, p.costs)
+	b, fl := p.bench(k)
 	if b == nil {
 		return Diagnosis{}, fmt.Errorf("the log cannot be used: %v", fl)
 	}
 	return b.Diagnose(ctx, 0, 1)
+}
+
+func (p *Practice) bench(k *evidence.Case) (*Bench, finding.List) {
+	if p.joint != nil {
+		return NewJointBench(p.joint, k, p.costs)
+	}
+	return NewBench(p.c, k, 0, p.costs)
 }
 
 // Truth says what is really wrong.
