@@ -188,7 +188,7 @@ func (v analogView) key(st analog.Story) string {
 			out = append(out, v.b.M.Name(v.b.S.Lab.U.Faults[v.b.S.Lab.Hyps[h].Fault]))
 		}
 	}
-	return strings.Join(out, " + ")
+	return strings.Join(out, " ")
 }
 
 // words say how a check is made, in what of it does not depend on the suspects.

@@ -130,9 +130,10 @@ func (b *Bench) openAgain(o diagnose.Obs) map[string]any {
 
 // again is the last surprising reading of the analogue half, to be taken after a repair; empty when there is none.
 func (v *viewer) again() map[string]any {
-	for i := len(v.b.S.Obs) - 1; i >= 0; i-- {
-		if o := v.b.S.Obs[i]; o.Kind == diagnose.OtherHalf && v.b.S.Surprising(i) {
-			return v.b.openAgain(o)
+	list := v.b.Wrong()
+	for i := len(list) - 1; i >= 0; i-- {
+		if k := list[i].Kind; k != "read" && k != "see" {
+			return list[i].Open
 		}
 	}
 	return map[string]any{}

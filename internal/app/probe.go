@@ -236,13 +236,13 @@ func letter(k int) string {
 	return fmt.Sprintf("%c%c", 'A'+k/26-1, 'A'+k%26)
 }
 
-// SuspectKey is a suspect as outcomes name it: KIND@WHERE, joined.
+// SuspectKey is a suspect as outcomes name it: KIND@WHERE, several with a blank between.
 func SuspectKey(s Suspect) string {
 	var out []string
 	for _, f := range s.Faults {
 		out = append(out, f.Kind+"@"+f.At)
 	}
-	return strings.Join(out, " + ")
+	return strings.Join(out, " ")
 }
 
 func apart(d *Diagnosis, a, b int) string {

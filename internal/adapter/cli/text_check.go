@@ -179,7 +179,7 @@ func pointsTo(o app.Outcome, groups []suspectGroup) string {
 	for _, s := range o.Suspects {
 		name := ""
 		for _, g := range groups {
-			if slices.ContainsFunc(g.members, func(m app.Suspect) bool { return key(m) == s }) {
+			if slices.ContainsFunc(g.members, func(m app.Suspect) bool { return app.SuspectKey(m) == s }) {
 				name = g.name
 			}
 		}
@@ -205,15 +205,6 @@ func places(key string) string {
 		out = append(out, at)
 	}
 	return strings.Join(out, " and ")
-}
-
-// key is how an outcome names a suspect: KIND@WHERE, several with a blank between.
-func key(s app.Suspect) string {
-	var out []string
-	for _, f := range s.Faults {
-		out = append(out, f.Kind+"@"+f.At)
-	}
-	return strings.Join(out, " ")
 }
 
 // entryLines writes log entries as the lines of a case file; what is to be filled in stands as ….

@@ -62,3 +62,38 @@ func TestMixedBoard(t *testing.T) {
 		t.Errorf("%d pages", looked)
 	}
 }
+
+// With two faults, one in each half, an outcome names the pairs that it points to by the letters of their groups.
+func TestPairsArePointedTo(t *testing.T) {
+	b := newBench(t)
+	id := b.example("water-tower/two-at-once", true)
+	five := []string{"five-ticks"}
+	for _, e := range []job.Entry{
+		{See: []job.Reading{{At: "LD1", Is: "lit"}, {At: "LD2", Is: "dark"}, {At: "LD3", Is: "dark"}}},
+		{Do: five, See: []job.Reading{{At: "LD4", Is: "dark"}}},
+		{Volts: []job.Volts{{At: "QB", Volts: 3.43}, {At: "QC", Volts: 4.07}}},
+		{Do: five, Read: []job.Reading{{At: "U5.3", Is: "pulses"}, {At: "U5.5", Is: "low"}}},
+	} {
+		b.record(id, &e)
+	}
+	d := b.probe(id).Diagnosis
+	pairs := map[string]bool{}
+	for _, s := range d.Suspects {
+		if len(s.Faults) == 2 {
+			pairs[app.SuspectKey(s)] = true
+		}
+	}
+	pointed := 0
+	for _, c := range d.Next {
+		for _, o := range c.Outcomes {
+			for _, key := range o.Suspects {
+				if pairs[key] {
+					pointed++
+				}
+			}
+		}
+	}
+	if len(pairs) == 0 || pointed == 0 {
+		t.Errorf("%d pairs, %d times pointed to", len(pairs), pointed)
+	}
+}
