@@ -327,7 +327,7 @@ func table(s screen) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		}
-		if s.x.Job != nil {
+		if hasSeen(s.x) {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "<th scope=\"col\" class=\"num\">Read <small>since the last repair</small></th>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -425,7 +425,7 @@ func table(s screen) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			if s.x.Job != nil {
+			if hasSeen(s.x) {
 				{
 					templ_7745c5c3_ElementWriter := templ_7745c5c3_Buffer
 					templ_7745c5c3_Buffer := templ.GetBuffer()

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"halfsplit/internal/adapter/web/shell"
@@ -155,6 +156,11 @@ func (p *pages) goldenJob(w http.ResponseWriter, r *http.Request) error {
 	}
 	shell.Back(w, r, shell.JobPath(id, "volts")+"?done=1")
 	return nil
+}
+
+// hasSeen tells whether anything was read on the job's machine.
+func hasSeen(x *app.ExpectedView) bool {
+	return x.Job != nil && slices.ContainsFunc(x.Nets, func(n app.ExpectedNet) bool { return n.Seen != "" })
 }
 
 // hasRipple tells whether the board is on the mains.
