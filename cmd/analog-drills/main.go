@@ -26,6 +26,7 @@ var (
 	missed  = flag.Bool("missed", false, "tell of every drill in which the true fault was missed")
 	every   = flag.Bool("every", false, "tell of every drill")
 	mode    = flag.String("for", "", "minutes or checks: only drills of this kind; nothing is written then")
+	slips   = flag.Float64("slips", 0, "probability of a reading to be one of another place; nothing is written then")
 	profile = flag.String("profile", "", "write a processor profile to this file")
 	into    = flag.String("into", "docs/analogue-boards.md", "file whose table is replaced; \"\" for none")
 )
@@ -108,7 +109,7 @@ func run() error {
 		}
 	}
 	fmt.Print(table.String())
-	if *into == "" || *only != "" || *mode != "" {
+	if *into == "" || *only != "" || *mode != "" || *slips > 0 {
 		return nil
 	}
 	return replace(*into, table.String())
@@ -172,7 +173,7 @@ func drills(m machine, lib *part.Library, fewest bool) (sum, error) {
 	s := sum{devices: len(m.b.Parts), faults: len(l.U.Faults)}
 	began := time.Now()
 	for i := range *count {
-		t, err := analog.Drill(context.Background(), l, rand.New(rand.NewPCG(uint64(len(m.b.Parts)), uint64(i))), evidence.Bench{Meter: true, Scope: true, Iron: true}, fewest)
+		t, err := analog.Drill(context.Background(), l, rand.New(rand.NewPCG(uint64(len(m.b.Parts)), uint64(i))), evidence.Bench{Meter: true, Scope: true, Iron: true}, fewest, *slips)
 		if err != nil {
 			return s, err
 		}

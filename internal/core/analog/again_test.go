@@ -121,7 +121,7 @@ func TestASlipIsRuledOut(t *testing.T) {
 // On this machine a complaint that only a rare fault accounts for once cost 24 further checks.
 func TestARareFaultIsNotChasedThroughTheBoard(t *testing.T) {
 	l := modelled(t, analog.Generate(rand.New(rand.NewPCG(100, 1)), 100))
-	trial, err := analog.Drill(context.Background(), l, rand.New(rand.NewPCG(101, 3)), evidence.Bench{Meter: true, Scope: true, Iron: true}, true)
+	trial, err := analog.Drill(context.Background(), l, rand.New(rand.NewPCG(101, 3)), evidence.Bench{Meter: true, Scope: true, Iron: true}, true, 0)
 	if err != nil {
 		t.Fatal(err)
 	}

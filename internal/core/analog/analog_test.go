@@ -72,7 +72,7 @@ func TestDrills(t *testing.T) {
 	l := lab(t, 20, 20, 2)
 	rng := rand.New(rand.NewPCG(7, 25))
 	for range 8 {
-		x, err := analog.Drill(context.Background(), l, rng, evidence.Bench{Meter: true, Scope: true}, false)
+		x, err := analog.Drill(context.Background(), l, rng, evidence.Bench{Meter: true, Scope: true}, false, 0)
 		if err != nil {
 			t.Fatal(err)
 		}

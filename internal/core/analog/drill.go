@@ -26,6 +26,8 @@ type Unit struct {
 	rng   *rand.Rand
 	seen  map[Condition]*world
 	meter float64
+	// Slips is the probability that a reading is one of another place of the same kind: the probe was on the wrong pin.
+	Slips float64
 }
 
 // NewUnit breaks a copy of the board at random, faults as often as the prior says. meter is the meter's error as a fraction (0.01).
@@ -176,15 +178,32 @@ const (
 )
 
 // Drill breaks a machine so that something powered shows it, gives one such reading as the complaint and lets the planner work: for the fewest checks,
-// or else the fewest minutes.
-func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench, fewest bool) (Trial, error) {
+// or else the fewest minutes. slips is the probability of every reading after the complaint to be one of another place.
+func Drill(ctx context.Context, l *Lab, rng *rand.Rand, have evidence.Bench, fewest bool, slips float64) (Trial, error) {
 	bench, _ := NewSession(l, &evidence.Case{})
 	all := bench.candidates(have, advise.DefaultCosts(), nil)
 	u, symptom, err := broken(ctx, l, rng, all)
 	if err != nil {
 		return Trial{}, err
 	}
-	return u.play(ctx, symptom, have, fewest)
+	u.Slips = slips
+	return u.play(ctx, symptom, have, fewest, all)
+}
+
+// taken is what the technician writes down for a check: a slip now and then.
+func (u *Unit) taken(k Check, all []Proposal) (x float64, ok bool) {
+	if u.Slips > 0 && u.rng.Float64() < u.Slips {
+		var others []Check
+		for _, o := range all {
+			if o.Check.Kind == k.Kind && o.Check != k {
+				others = append(others, o.Check)
+			}
+		}
+		if len(others) > 0 {
+			k = others[u.rng.IntN(len(others))]
+		}
+	}
+	return u.Read(k)
 }
 
 // broken draws machines until one shows its fault in a powered reading.
@@ -238,7 +257,7 @@ func (e drillError) Error() string { return string(e) }
 
 const errInvisible = drillError("no fault of 200 shows in any powered reading of this board")
 
-func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench, fewest bool) (Trial, error) {
+func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench, fewest bool, all []Proposal) (Trial, error) {
 	s, _ := NewSession(u.l, &evidence.Case{})
 	s.Fewest = fewest
 	s.Obs = []Obs{symptom}
@@ -262,7 +281,7 @@ func (u *Unit) play(ctx context.Context, symptom Obs, have evidence.Bench, fewes
 		}
 		read := false
 		for _, p := range plan.Proposals {
-			x, ok := u.Read(p.Check)
+			x, ok := u.taken(p.Check, all)
 			if !ok {
 				continue
 			}
