@@ -147,6 +147,11 @@ func (v *viewer) diagnosis(ctx context.Context, top, accounts int) (Diagnosis, e
 	if err != nil {
 		return d, err
 	}
+	explained, err := v.manyExplain(ctx, list[len(looked):], v.whole(looked, acc))
+	if err != nil {
+		return d, err
+	}
+	d.Explained = explained
 	v.explain(&d, looked, acc)
 	for i, u := range list[:min(top, len(list))] {
 		x := Suspect{Probability: u.P, Lookalikes: v.plan.Groups[i]}
@@ -189,6 +194,40 @@ func (v *viewer) fault(f fault.Fault) FaultView {
 		x.Net = v.c.NetName(n)
 	}
 	return x
+}
+
+// Suspects that account for the whole log explain it together, however little each of them has, when they hold this much; beside the leaders so many
+// are looked at.
+const (
+	togetherExplain = 0.1
+	beyondLeaders   = 60
+)
+
+// whole is the probability of the suspects that account for all of the log.
+func (v *viewer) whole(us []diagnose.Suspect, acc [][]diagnose.Line) (p float64) {
+	for i, u := range us {
+		if !slices.ContainsFunc(acc[i], func(l diagnose.Line) bool { return !l.Fits }) {
+			p += u.P
+		}
+	}
+	return p
+}
+
+// manyExplain tells whether suspects with little probability each explain the log together. p is what those have that were looked at.
+func (v *viewer) manyExplain(ctx context.Context, rest []diagnose.Suspect, p float64) (bool, error) {
+	rest = rest[:min(beyondLeaders, len(rest))]
+	left := 0.0
+	for _, u := range rest {
+		left += u.P
+	}
+	if p >= togetherExplain || p+left < togetherExplain {
+		return p >= togetherExplain, nil
+	}
+	acc, err := v.b.S.Accounts(ctx, rest)
+	if err != nil {
+		return false, err
+	}
+	return p+v.whole(rest, acc) >= togetherExplain, nil
 }
 
 // explain says whether some leading suspect accounts for the whole log, and names the entries that none accounts for.

@@ -2,6 +2,7 @@ package advise
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"halfsplit/internal/core/circuit"
@@ -210,13 +211,25 @@ func (b *Bench) repairCheck(m mend, prob float64) Check {
 	return c
 }
 
-// telling is the observation of this epoch that a good board would not have shown, the latest first; else the latest of all.
+// telling is the latest look or level that a good board would not have shown and that was not read again since as a good board shows it; else the
+// latest that it would not have shown.
 func (b *Bench) telling() (diagnose.Obs, bool) {
+	again := map[string]bool{}
+	var latest diagnose.Obs
+	found := false
 	for i := len(b.S.Obs) - 1; i >= 0; i-- {
 		o := b.S.Obs[i]
-		if (o.Kind == diagnose.Read || o.Kind == diagnose.See) && b.S.Surprising(i) {
+		if o.Kind != diagnose.Read && o.Kind != diagnose.See {
+			continue
+		}
+		key := fmt.Sprint(o.Kind, o.Place, o.Lamp, o.Digit, o.Setting.Key())
+		if b.S.Surprising(i) && !again[key] {
 			return o, true
 		}
+		if b.S.Surprising(i) && !found {
+			latest, found = o, true
+		}
+		again[key] = true
 	}
-	return diagnose.Obs{}, false
+	return latest, found
 }
