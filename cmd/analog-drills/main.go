@@ -127,9 +127,9 @@ const head = `| board | devices | faults | for fewest | drills | true fault in t
 
 // sum adds up drills.
 type sum struct {
-	devices, faults, n, found, plans              int
-	checks, minutes, bound, expect, stated        float64
-	groupFaults, groupParts, seconds, first, bits float64
+	devices, faults, n, found, plans       int
+	checks, minutes, bound, expect, stated float64
+	groupFaults, groupParts, seconds, bits float64
 }
 
 func (s *sum) add(t sum) {

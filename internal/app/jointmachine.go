@@ -140,23 +140,20 @@ func (m *jointMachine) read(ctx context.Context, log []job.Entry, e job.Entry) (
 
 // written is the one reading of an entry as a person would write it.
 func written(e evidence.Entry) string {
-	for _, r := range slices.Concat(e.Read, e.See) {
-		return r.Is
-	}
-	for _, r := range e.Ohms {
-		if r.Open || r.Ohms >= openOhms {
-			return "open"
-		}
-		return shown(r.Ohms)
-	}
-	for _, r := range e.Volts {
-		return shown(r.Volts)
-	}
-	for _, r := range e.Wiper {
-		return shown(r.Volts)
-	}
-	for _, r := range slices.Concat(e.Ripple, e.Current, e.ESR) {
-		return shown(r.Is)
+	levels, figures := slices.Concat(e.Read, e.See), slices.Concat(e.Ripple, e.Current, e.ESR)
+	switch {
+	case len(levels) > 0:
+		return levels[0].Is
+	case len(e.Ohms) > 0 && (e.Ohms[0].Open || e.Ohms[0].Ohms >= openOhms):
+		return "open"
+	case len(e.Ohms) > 0:
+		return shown(e.Ohms[0].Ohms)
+	case len(e.Volts) > 0:
+		return shown(e.Volts[0].Volts)
+	case len(e.Wiper) > 0:
+		return shown(e.Wiper[0].Volts)
+	case len(figures) > 0:
+		return shown(figures[0].Is)
 	}
 	return ""
 }

@@ -4,7 +4,6 @@ package joint_test
 
 import (
 	"context"
-	"fmt"
 	"math/rand/v2"
 	"slices"
 	"strconv"
@@ -277,7 +276,7 @@ func TestBlindDrills(t *testing.T) {
 			t.Log(tr.Truth, tr.Asked, tr.Ended)
 		}
 	}
-	t.Log(fmt.Sprintf("%d of %d found, %d of them analogue, %.1f checks each", found, played, other, float64(checks)/float64(played)))
+	t.Logf("%d of %d found, %d of them analogue, %.1f checks each", found, played, other, float64(checks)/float64(played))
 	if found < 21 || other < 6 || played-other < 4 {
 		t.Errorf("%d of %d found, %d analogue", found, played, other)
 	}
@@ -308,7 +307,7 @@ func TestBlindDrillsAcross(t *testing.T) {
 			t.Log(tr.Truth, tr.Asked, tr.Ended)
 		}
 	}
-	t.Log(fmt.Sprintf("%d of %d machines mended, %d repairs for nothing, %.1f checks each", mended, played, wrong, float64(checks)/float64(played)))
+	t.Logf("%d of %d machines mended, %d repairs for nothing, %.1f checks each", mended, played, wrong, float64(checks)/float64(played))
 	if mended < 10 || wrong > 6 {
 		t.Errorf("%d of %d mended, %d repairs for nothing", mended, played, wrong)
 	}

@@ -24,7 +24,6 @@ const (
 // device is a fuse array. Row r holds the fuses of one product term from number r*2*len(columns) on; in it, fuse 2k joins the
 // line of columns[k] as it is and fuse 2k+1 its complement. Pins count from 1.
 type device struct {
-	fuses   int
 	columns []int // pin whose level the line carries; a register's pin stands for what the register feeds back
 	outputs []output
 	clock   int // pin, 0 when none

@@ -42,13 +42,6 @@ type screen struct {
 	done string // what was just kept
 }
 
-func (s screen) path() string {
-	if s.info.Job != nil {
-		return shell.JobPath(s.info.Job.Job.ID, "volts")
-	}
-	return fmt.Sprintf("/boards/%d/volts", s.x.Version.BoardID)
-}
-
 // newest is the newest version of the board of the address.
 func (p *pages) newest(r *http.Request) (*app.ExpectedView, error) {
 	id := shell.ID(r, "id")
