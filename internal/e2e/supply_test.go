@@ -16,6 +16,18 @@ func worked(tab *Tab) {
 	tab.Settle()
 }
 
+// tour gives a function that waits until a page is worked out, audits it and takes its picture, numbered from 1.
+func tour(t *testing.T, tab *Tab, a *audit, machine string) func(name string) {
+	n := 0
+	return func(name string) {
+		t.Helper()
+		n++
+		worked(tab)
+		a.page(t, tab, true)
+		tab.Shot(shots, fmt.Sprintf("%s-%02d-%s", machine, n, name), true)
+	}
+}
+
 func TestSupplyMended(t *testing.T) {
 	s := Serve(t, bin, t.TempDir(), "127.0.0.1:0")
 	defer s.Stop()
@@ -23,14 +35,7 @@ func TestSupplyMended(t *testing.T) {
 	defer end()
 	tab.AnswerAsks()
 	a := &audit{}
-	n := 0
-	see := func(name string) {
-		t.Helper()
-		n++
-		worked(tab)
-		a.page(t, tab, true)
-		tab.Shot(shots, fmt.Sprintf("supply-%02d-%s", n, name), true)
-	}
+	see := tour(t, tab, a, "supply")
 	tab.Go("/")
 	tab.Choose("select[name=name]", supplyCase)
 	follow(tab, "button", "Try it on this one")

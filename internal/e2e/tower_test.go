@@ -17,14 +17,7 @@ func TestTowerMended(t *testing.T) {
 	defer end()
 	tab.AnswerAsks()
 	a := &audit{}
-	n := 0
-	see := func(name string) {
-		t.Helper()
-		n++
-		worked(tab)
-		a.page(t, tab, true)
-		tab.Shot(shots, fmt.Sprintf("tower-%02d-%s", n, name), true)
-	}
+	see := tour(t, tab, a, "tower")
 	tab.Go("/")
 	tab.Choose("select[name=name]", towerCase)
 	follow(tab, "button", "Try it on this one")
